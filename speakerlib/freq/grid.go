@@ -171,7 +171,7 @@ func (g *Grid) Nearest(hz float64) int {
 
 // String tells the range and the number of points.
 func (g *Grid) String() string {
-	return fmt.Sprintf("%g … %g Hz, %d points", g.First(), g.Last(), g.Len())
+	return fmt.Sprintf("%.6g … %.6g Hz, %d points", g.First(), g.Last(), g.Len())
 }
 
 // mismatch explains why two grids that should be the same are not.

@@ -38,8 +38,9 @@ func Step(t Transfer, sampleRate float64, n int) ([]float64, error) {
 		sum += v / float64(size)
 	}
 	for i := range step {
-		sum += impulse[i] / float64(size)
-		step[i] = sum
+		half := impulse[i] / float64(2*size)
+		step[i] = sum + half // the integral up to the instant of sample i
+		sum += 2 * half
 	}
 	return step, nil
 }
