@@ -52,6 +52,9 @@ func (c Chain) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 	return c.Transfer().ResponseTo(dst, g)
 }
 
+// CheckGrid implements [freq.Sampled].
+func (c Chain) CheckGrid(g *freq.Grid) error { return c.Stages.CheckGrid(g) }
+
 // With returns the chain with more stages at its end. The chain itself stays as
 // it is.
 func (c Chain) With(stages ...freq.Transfer) Chain {

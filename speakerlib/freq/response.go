@@ -148,10 +148,11 @@ func NewResponse(g *Grid, values []complex128, label string, b Basis) (Response,
 	return Response{grid: g, values: slices.Clone(values), label: label, basis: b}, nil
 }
 
-// Evaluate writes a transfer down on a grid.
+// Evaluate writes a transfer down on a grid. It refuses one that holds responses
+// of another grid, or that is not finite somewhere.
 func Evaluate(t Transfer, g *Grid, label string, b Basis) (Response, error) {
-	if r, ok := t.(Response); ok && !r.grid.Equal(g) {
-		return Response{}, mismatch(fmt.Sprintf("response %q and %q", r.label, label), r.grid, g)
+	if err := CheckGrid(t, g); err != nil {
+		return Response{}, fmt.Errorf("%w (for %q)", err, label)
 	}
 	return NewResponse(g, t.ResponseTo(nil, g), label, b)
 }

@@ -1,6 +1,7 @@
 package freq
 
 import (
+	"fmt"
 	"math"
 )
 
@@ -117,8 +118,9 @@ func (v Inverse) ResponseTo(dst []complex128, g *Grid) []complex128 {
 }
 
 // ResponseTo implements [Transfer] for a response used as a stage of a chain. It
-// is known only at the points of its own grid: ResponseTo panics on another grid, because a transfer has no way to
-// return an error; whoever assembles a chain compares the grids first.
+// is known only at the points of its own grid and panics on another, because a
+// transfer has no way to return an error: whoever takes transfers from a user
+// calls [CheckGrid] first, as [Evaluate] does.
 func (r Response) ResponseTo(dst []complex128, g *Grid) []complex128 {
 	if !g.Equal(r.grid) {
 		panic("freq: a measured response is used on another grid than its own")
@@ -127,3 +129,42 @@ func (r Response) ResponseTo(dst []complex128, g *Grid) []complex128 {
 	copy(dst, r.values)
 	return dst
 }
+
+// Sampled is a transfer that holds, or may hold, responses that are known only
+// on their own grid. CheckGrid says why it cannot be evaluated on g, or nil.
+type Sampled interface {
+	Transfer
+	CheckGrid(g *Grid) error
+}
+
+// CheckGrid reports a transfer that is nil, or that cannot be evaluated on g.
+func CheckGrid(t Transfer, g *Grid) error {
+	if t == nil {
+		return fmt.Errorf("freq: transfer is nil")
+	}
+	if s, ok := t.(Sampled); ok {
+		return s.CheckGrid(g)
+	}
+	return nil
+}
+
+// CheckGrid implements [Sampled].
+func (r Response) CheckGrid(g *Grid) error {
+	if !g.Equal(r.grid) {
+		return fmt.Errorf("freq: response %q is on %v, want %v: resample it first", r.label, r.grid, g)
+	}
+	return nil
+}
+
+// CheckGrid implements [Sampled].
+func (c Series) CheckGrid(g *Grid) error {
+	for i, t := range c {
+		if err := CheckGrid(t, g); err != nil {
+			return fmt.Errorf("freq: stage %d: %w", i, err)
+		}
+	}
+	return nil
+}
+
+// CheckGrid implements [Sampled].
+func (v Inverse) CheckGrid(g *Grid) error { return CheckGrid(v.Of, g) }

@@ -28,6 +28,9 @@ type Model struct {
 // Basis implements [Source].
 func (m Model) Basis() freq.Basis { return m.Stated }
 
+// CheckGrid implements [freq.Sampled].
+func (m Model) CheckGrid(g *freq.Grid) error { return freq.CheckGrid(m.Transfer, g) }
+
 // Way is one way: a driver in its place, and the chain in front of it.
 type Way struct {
 	Name   string

@@ -65,31 +65,9 @@ func check(l *Loudspeaker, g *freq.Grid) error {
 		return err
 	}
 	for _, w := range l.Ways {
-		if err := onGrid(w.Name, partsOf(w), g); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func onGrid(way string, parts []freq.Transfer, g *freq.Grid) error {
-	for _, t := range parts {
-		switch x := t.(type) {
-		case freq.Response:
-			if !x.Grid().Equal(g) {
-				return fmt.Errorf("system: way %q: response %q is on %v, want the plan's grid %v: resample it first", way, x.Label(), x.Grid(), g)
-			}
-		case freq.Series:
-			if err := onGrid(way, x, g); err != nil {
-				return err
-			}
-		case freq.Inverse:
-			if err := onGrid(way, []freq.Transfer{x.Of}, g); err != nil {
-				return err
-			}
-		case Model:
-			if err := onGrid(way, []freq.Transfer{x.Transfer}, g); err != nil {
-				return err
+		for _, t := range partsOf(w) {
+			if err := freq.CheckGrid(t, g); err != nil {
+				return fmt.Errorf("system: way %q: %w", w.Name, err)
 			}
 		}
 	}

@@ -1,0 +1,229 @@
+// Package limits tells how loud a loudspeaker plays, and what stops it.
+//
+// A [Bound] is one thing that must not be exceeded: the excursion of a cone, the
+// speed of the air in a vent, the voltage of an amplifier. Each is linear in the
+// input, so that it turns into the largest input at every frequency. The lowest
+// of them is the ceiling, and the bound that gives it is the cause.
+//
+// All of it is for a steady sine, small-signal parameters and a cold coil. Near
+// a bound a real driver is no longer linear and its coil is hot: the figures are
+// estimates until measured. Levels like those found here can damage hearing.
+package limits
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+)
+
+// Cause is what binds.
+type Cause int
+
+// The causes.
+const (
+	Excursion Cause = iota // the linear excursion of a cone, m peak
+	Damage                 // the excursion at which a driver is hurt, m peak
+	VentAir                // the speed of the air in a vent, m/s peak
+	Volts                  // the largest voltage of an amplifier, V peak
+)
+
+// String names the cause.
+func (c Cause) String() string {
+	switch c {
+	case Excursion:
+		return "excursion"
+	case Damage:
+		return "damaging excursion"
+	case VentAir:
+		return "vent air"
+	case Volts:
+		return "amplifier volts"
+	}
+	return fmt.Sprintf("Cause(%d)", int(c))
+}
+
+// Unit returns the unit of what is bounded.
+func (c Cause) Unit() string {
+	switch c {
+	case Excursion, Damage:
+		return "m"
+	case VentAir:
+		return "m/s"
+	case Volts:
+		return "V"
+	}
+	return "?"
+}
+
+// Bound is one thing that must not be exceeded.
+type Bound struct {
+	Cause   Cause
+	Way     string        // where: "woofer"
+	PerVolt freq.Transfer // the bounded quantity per volt at the input
+	Peak    float64       // its largest allowed value, peak, in Cause.Unit()
+}
+
+// Amplifier is what one channel can give.
+type Amplifier struct {
+	PeakVolts float64 // V
+}
+
+// Bound returns the voltage limit of the amplifier of a way, behind a chain that
+// makes its terminal voltage out of the input.
+func (a Amplifier) Bound(way string, chain freq.Transfer) Bound {
+	return Bound{Cause: Volts, Way: way, PerVolt: chain, Peak: a.PeakVolts}
+}
+
+// String names the cause and where it binds.
+func (b Bound) String() string { return b.Way + " " + b.Cause.String() }
+
+// Ceiling is the highest level at every frequency, and its cause.
+type Ceiling struct {
+	Level  freq.Curve   // dB SPL rms on the basis of the output
+	Input  freq.Curve   // the input that gives it, V peak
+	Each   []freq.Curve // the level that each bound would allow alone, in the order of the bounds
+	Cause  []int        // index into the bounds, a frequency each
+	output freq.Response
+	bounds []Bound
+	per    [][]float64 // |PerVolt|, a bound each
+}
+
+// NewCeiling finds the highest level that the output reaches within all bounds.
+// The output is in pascal per volt at the input; with x_k = |PerVolt_k| the input
+// is û = min_k Peak_k/x_k and the level 20·log10(|output|·û/√2 / 20 µPa).
+func NewCeiling(output freq.Response, bounds []Bound) (*Ceiling, error) {
+	if q := output.Basis().Quantity; q != freq.Pressure {
+		return nil, fmt.Errorf("limits: output %q is a %v, want a sound pressure per volt", output.Label(), q)
+	}
+	if len(bounds) == 0 {
+		return nil, fmt.Errorf("limits: no bound, want at least 1 (nothing would stop the level)")
+	}
+	g := output.Grid()
+	c := &Ceiling{output: output, bounds: bounds, Cause: make([]int, g.Len())}
+	input := make([]float64, g.Len())
+	for i := range input {
+		input[i] = math.Inf(1)
+	}
+	for k, b := range bounds {
+		if !(b.Peak > 0) || math.IsInf(b.Peak, 0) {
+			return nil, fmt.Errorf("limits: peak of %v is %g %s, want a finite value > 0", b, b.Peak, b.Cause.Unit())
+		}
+		r, err := freq.Evaluate(b.PerVolt, g, b.String(), freq.Basis{})
+		if err != nil {
+			return nil, fmt.Errorf("limits: %v: %w", b, err)
+		}
+		x, alone := make([]float64, g.Len()), make([]float64, g.Len())
+		for i := range x {
+			x[i] = cmplx.Abs(r.At(i))
+			u := b.Peak / x[i]
+			alone[i] = level.SPL(cmplx.Abs(output.At(i)) * u / math.Sqrt2)
+			if u < input[i] {
+				input[i], c.Cause[i] = u, k
+			}
+		}
+		c.per = append(c.per, x)
+		curve, err := freq.NewCurve(g, alone, b.String(), "dB", output.Basis())
+		if err != nil {
+			return nil, fmt.Errorf("limits: %v: %w", b, err)
+		}
+		c.Each = append(c.Each, curve)
+	}
+	lev := make([]float64, g.Len())
+	for i, u := range input {
+		if math.IsInf(u, 1) {
+			return nil, fmt.Errorf("limits: nothing binds at %g Hz: every bounded quantity is 0 there", g.At(i))
+		}
+		lev[i] = level.SPL(cmplx.Abs(output.At(i)) * u / math.Sqrt2)
+	}
+	var err error
+	if c.Input, err = freq.NewCurve(g, input, "largest input", "V", freq.Basis{}); err != nil {
+		return nil, err
+	}
+	c.Level, err = freq.NewCurve(g, lev, "ceiling", "dB", output.Basis())
+	return c, err
+}
+
+// Segment is a stretch of the ceiling with one cause.
+type Segment struct {
+	From, To float64 // hertz, of the first and the last point
+	Bound    Bound
+}
+
+// Segments returns the stretches of the ceiling, in ascending frequency.
+func (c *Ceiling) Segments() []Segment {
+	g := c.output.Grid()
+	var s []Segment
+	for i, k := range c.Cause {
+		if i > 0 && k == c.Cause[i-1] {
+			s[len(s)-1].To = g.At(i)
+			continue
+		}
+		s = append(s, Segment{From: g.At(i), To: g.At(i), Bound: c.bounds[k]})
+	}
+	return s
+}
+
+// Plateau is the highest level of the flat part of a response that an input of
+// one voltage, at any frequency of a range, can be given.
+type Plateau struct {
+	Level float64 // dB SPL rms of the mean over the plateau's band
+	Input float64 // V peak
+	At    float64 // the frequency that stops it, Hz
+	Bound Bound   // what stops it there
+}
+
+// Plateau finds the largest input, the same at all frequencies within lo … hi,
+// that violates no bound there, and the level that it gives on the plateau: the
+// mean of the output's level over from … to (weighted by log frequency). This is
+// how loud a loudspeaker can be turned up for sines of any frequency in the
+// range.
+func (c *Ceiling) Plateau(lo, hi, from, to float64) (Plateau, error) {
+	u, at, err := c.Input.Min(lo, hi)
+	if err != nil {
+		return Plateau{}, fmt.Errorf("limits: range of the plateau: %w", err)
+	}
+	mean, err := c.output.DB(level.Reference).Mean(from, to)
+	if err != nil {
+		return Plateau{}, fmt.Errorf("limits: band of the plateau: %w", err)
+	}
+	k := c.Cause[c.output.Grid().Nearest(at)]
+	return Plateau{Level: mean + level.DB(u/math.Sqrt2), Input: u, At: at, Bound: c.bounds[k]}, nil
+}
+
+// InputFor returns the input, V peak, that gives a level (dB SPL rms) on the
+// plateau, the mean over from … to hertz.
+func (c *Ceiling) InputFor(spl, from, to float64) (float64, error) {
+	mean, err := c.output.DB(level.Reference).Mean(from, to)
+	if err != nil {
+		return 0, fmt.Errorf("limits: band of the plateau: %w", err)
+	}
+	return math.Sqrt2 * level.Ratio(spl-mean), nil
+}
+
+// Usage returns the peak of each bounded quantity over frequency for an input of
+// one voltage, V peak, in the order of the bounds: the excursion, the air speed,
+// the volts that a level costs.
+func (c *Ceiling) Usage(input float64) ([]freq.Curve, error) {
+	if !(input >= 0) || math.IsInf(input, 0) {
+		return nil, fmt.Errorf("limits: input is %g V peak, want a finite value ≥ 0", input)
+	}
+	var out []freq.Curve
+	for k, b := range c.bounds {
+		v := make([]float64, len(c.per[k]))
+		for i, x := range c.per[k] {
+			v[i] = x * input
+		}
+		curve, err := freq.NewCurve(c.output.Grid(), v, b.String(), b.Cause.Unit(), freq.Basis{})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, curve)
+	}
+	return out, nil
+}
+
+// Bounds returns the bounds of the ceiling.
+func (c *Ceiling) Bounds() []Bound { return append([]Bound(nil), c.bounds...) }
