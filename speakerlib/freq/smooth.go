@@ -22,24 +22,13 @@ func (r Response) SmoothPower(perOctave, ref float64) (Curve, error) {
 		return Curve{}, fmt.Errorf("freq: level reference is %g, want > 0", ref)
 	}
 	n := r.Len()
-	x, p, sum := make([]float64, n), make([]float64, n), make([]float64, n)
+	x, p := make([]float64, n), make([]float64, n)
 	for i, v := range r.values {
 		x[i] = math.Log2(r.grid.hz[i])
 		p[i] = real(v)*real(v) + imag(v)*imag(v)
-		if i > 0 {
-			sum[i] = sum[i-1] + (p[i]+p[i-1])/2*(x[i]-x[i-1])
-		}
-	}
-	// integral from the first point to at, which lies in [x[k], x[k+1]]
-	integral := func(k int, at float64) float64 {
-		if k >= n-1 {
-			return sum[n-1]
-		}
-		t := (at - x[k]) / (x[k+1] - x[k])
-		return sum[k] + (at-x[k])*(p[k]+t*(p[k+1]-p[k])/2)
 	}
 	c := r.curve("dB")
-	lo, hi := 0, 0
+	lo := 0
 	for i := range p {
 		half := min(1/(2*perOctave), x[i]-x[0], x[n-1]-x[i])
 		if half <= 0 {
@@ -47,17 +36,21 @@ func (r Response) SmoothPower(perOctave, ref float64) (Curve, error) {
 			continue
 		}
 		a, b := x[i]-half, x[i]+half
-		for lo = min(lo, i); lo > 0 && x[lo] > a; lo-- {
+		for lo > 0 && x[lo] > a {
+			lo--
 		}
-		for lo+1 < n && x[lo+1] <= a {
+		for x[lo+1] <= a {
 			lo++
 		}
-		for hi = max(hi, lo); hi+1 < n && x[hi+1] <= b; hi++ {
+		// The pieces of the window are added up afresh: differences of a running
+		// sum would lose the precision of a level far below the rest.
+		var sum float64
+		for k := lo; k+1 < n && x[k] < b; k++ {
+			from, to := max(a, x[k]), min(b, x[k+1])
+			slope := (p[k+1] - p[k]) / (x[k+1] - x[k])
+			sum += (to - from) * (p[k] + slope*((from+to)/2-x[k]))
 		}
-		for hi > 0 && x[hi] > b {
-			hi--
-		}
-		c.values[i] = level.PowerDB((integral(hi, b) - integral(lo, a)) / (2 * half) / (ref * ref))
+		c.values[i] = level.PowerDB(sum / (b - a) / (ref * ref))
 	}
 	return c, nil
 }
