@@ -210,11 +210,75 @@ func (c *Ceiling) Usage(input float64) ([]freq.Curve, error) {
 	if !(input >= 0) || math.IsInf(input, 0) {
 		return nil, fmt.Errorf("limits: input is %g V peak, want a finite value ≥ 0", input)
 	}
+	u := make([]float64, c.output.Len())
+	for i := range u {
+		u[i] = input
+	}
+	return c.usage(u)
+}
+
+// Demand is what a response of a stated level costs, whatever filter makes it.
+type Demand struct {
+	Input freq.Curve   // the input, V peak
+	Each  []freq.Curve // the peak of each bounded quantity, in the order of the bounds
+	bound []Bound
+}
+
+// Demand finds what it takes to follow a target: with T the target's response, 1
+// on its plateau, the input is û = √2·p·|T|/|output|, where p is the rms pressure
+// of the level spl in dB. The answer does not depend on how the filter in front
+// is realised, only on driver, box and target.
+func (c *Ceiling) Demand(target freq.Transfer, spl float64) (*Demand, error) {
+	if math.IsNaN(spl) || math.IsInf(spl, 0) {
+		return nil, fmt.Errorf("limits: level is %g dB, want a finite one", spl)
+	}
+	g := c.output.Grid()
+	t, err := freq.Evaluate(target, g, "target", freq.Basis{})
+	if err != nil {
+		return nil, fmt.Errorf("limits: %w", err)
+	}
+	u := make([]float64, g.Len())
+	for i := range u {
+		u[i] = math.Sqrt2 * level.Pascal(spl) * cmplx.Abs(t.At(i)) / cmplx.Abs(c.output.At(i))
+	}
+	d := &Demand{bound: c.bounds}
+	if d.Input, err = freq.NewCurve(g, u, "input", "V", freq.Basis{}); err != nil {
+		return nil, err
+	}
+	d.Each, err = c.usage(u)
+	return d, err
+}
+
+// Use is how far one bound is used at the frequency where it is used most.
+type Use struct {
+	Bound Bound
+	Most  float64 // peak, in the unit of the bound
+	At    float64 // Hz
+}
+
+// Share returns the part of the bound that is used; above 1 it is exceeded.
+func (u Use) Share() float64 { return u.Most / u.Bound.Peak }
+
+// Worst returns the use of every bound within lo … hi hertz, in the order of the
+// bounds.
+func (d *Demand) Worst(lo, hi float64) ([]Use, error) {
+	var out []Use
+	for k, curve := range d.Each {
+		most, at, err := curve.Max(lo, hi)
+		if err != nil {
+			return nil, fmt.Errorf("limits: %w", err)
+		}
+		out = append(out, Use{Bound: d.bound[k], Most: most, At: at})
+	}
+	return out, nil
+}
+
+func (c *Ceiling) usage(input []float64) ([]freq.Curve, error) {
 	var out []freq.Curve
 	for k, b := range c.bounds {
-		v := make([]float64, len(c.per[k]))
+		v := make([]float64, len(input))
 		for i, x := range c.per[k] {
-			v[i] = x * input
+			v[i] = x * input[i]
 		}
 		curve, err := freq.NewCurve(c.output.Grid(), v, b.String(), b.Cause.Unit(), freq.Basis{})
 		if err != nil {

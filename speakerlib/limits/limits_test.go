@@ -104,6 +104,53 @@ func TestPlateauAndUsage(t *testing.T) {
 	}
 }
 
+// What a target costs: at the level p and target T the excursion of a closed box
+// is X = √2·p·|T|·X₀ω₀²/(P·ω²), whatever is in between; with T the response of
+// the box itself over its plateau, the input is the same at all frequencies.
+func TestDemand(t *testing.T) {
+	output, cone, x0, p0 := closedBox(t)
+	c, err := limits.NewCeiling(output, []limits.Bound{
+		{Cause: limits.Excursion, Way: "woofer", PerVolt: cone, Peak: 4e-3},
+		limits.Amplifier{PeakVolts: 20}.Bound("woofer", freq.Gain(1)),
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := c.Demand(freq.Gain(0.5), 90)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range output.Len() {
+		x := output.Grid().At(i) / 50
+		want := math.Sqrt2 * level.Pascal(90) * 0.5 * x0 / p0 / (x * x)
+		if got := d.Each[0].At(i); math.Abs(got/want-1) > 1e-12 {
+			t.Fatalf("%g Hz: excursion %g m, want %g", output.Grid().At(i), got, want)
+		}
+	}
+	use, err := d.Worst(20, 200)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if use[0].At > 20.3 || math.Abs(use[0].Share()-use[0].Most/4e-3) > 1e-15 || use[1].Bound.Cause != limits.Volts {
+		t.Errorf("uses %+v", use)
+	}
+	own := freq.Series{output.Stated(freq.Basis{}), freq.Gain(1 / p0)}
+	if d, err = c.Demand(own, 90); err != nil {
+		t.Fatal(err)
+	}
+	for i := range output.Len() {
+		if want := math.Sqrt2 * level.Pascal(90) / p0; math.Abs(d.Input.At(i)/want-1) > 1e-12 {
+			t.Fatalf("input %g V, want %g at all frequencies", d.Input.At(i), want)
+		}
+	}
+	if _, err := c.Demand(own, math.NaN()); err == nil {
+		t.Error("a level of NaN was accepted")
+	}
+	if _, err := d.Worst(1, 2); err == nil {
+		t.Error("an empty range was accepted")
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	output, cone, _, _ := closedBox(t)
 	good := limits.Bound{Cause: limits.Excursion, Way: "woofer", PerVolt: cone, Peak: 4e-3}
