@@ -301,13 +301,18 @@ func (e *BuildError) mend() string {
 }
 
 // goCommand runs a go command, passes its progress lines on, and ends it
-// with all its children when ctx ends.
+// with all its children when ctx ends. It works in a temporary folder of its
+// own, because an interrupted go command does not always remove what it made.
 func (c *Checkout) goCommand(ctx context.Context, dir string, env []string, log Log, args ...string) error {
+	temp, err := os.MkdirTemp("", "loudspeaker-build-")
+	if err != nil {
+		return fmt.Errorf("checkout: no temporary folder: %w", err)
+	}
+	defer os.RemoveAll(temp)
 	cmd := exec.CommandContext(ctx, c.Go.Command, args...)
 	cmd.Dir = dir
-	cmd.Env = env
+	cmd.Env = append(env[:len(env):len(env)], "TMPDIR="+temp, "GOTMPDIR="+temp)
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
-	// An interrupt lets the go command remove its temporary files.
 	cmd.Cancel = func() error { return syscall.Kill(-cmd.Process.Pid, syscall.SIGINT) }
 	cmd.WaitDelay = 5 * time.Second
 	var output bytes.Buffer
@@ -318,7 +323,7 @@ func (c *Checkout) goCommand(ctx context.Context, dir string, env []string, log 
 	}}
 	cmd.Stdout = io.MultiWriter(&output, lines)
 	cmd.Stderr = cmd.Stdout
-	err := cmd.Run()
+	err = cmd.Run()
 	if err == nil {
 		return nil
 	}

@@ -197,7 +197,7 @@ func (c *Checkout) KernelArgv() []string {
 // HeadlessEnv is the complete environment of a kernel that our runner starts.
 func (c *Checkout) HeadlessEnv() []string {
 	set := c.CellEnv()
-	drop := []string{"PATH", "TMPDIR", "GOBIN", "PWD", "JUPYTER_DATA_DIR"}
+	drop := []string{"PATH", "TMPDIR", "GOTMPDIR", "GOBIN", "PWD", "JUPYTER_DATA_DIR"}
 	for name := range set {
 		drop = append(drop, name)
 	}
