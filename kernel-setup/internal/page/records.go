@@ -1,0 +1,206 @@
+package page
+
+import (
+	"errors"
+	"fmt"
+
+	"example.org/loudspeaker/kernel-setup/internal/nbformat"
+	"example.org/loudspeaker/speakerlib/report"
+)
+
+// Place is the cell that a record came from.
+type Place struct {
+	Cell int    // number from 1, counting all cells
+	ID   string // the cell's id
+}
+
+// Requirement is a requirement and where it was evaluated.
+type Requirement struct {
+	report.Requirement
+	Place Place
+}
+
+// Decision is a decision and where it was taken.
+type Decision struct {
+	report.Decision
+	Place Place
+}
+
+// Dataset is a file that the study read and where it was read first.
+type Dataset struct {
+	report.Dataset
+	Place Place
+}
+
+// Seed is a start value of random numbers and where it was used first.
+type Seed struct {
+	report.Seed
+	Place Place
+}
+
+// Records is what a study recorded, in the order of its cells.
+type Records struct {
+	Requirements []Requirement
+	Decisions    []Decision
+	Datasets     []Dataset // each path once
+	Seeds        []Seed    // each once
+}
+
+// Failed returns the requirements that failed.
+func (r Records) Failed() []Requirement {
+	var failed []Requirement
+	for _, q := range r.Requirements {
+		if q.Status() == report.Fail {
+			failed = append(failed, q)
+		}
+	}
+	return failed
+}
+
+// Count returns how many requirements have a status.
+func (r Records) Count(s report.Status) int {
+	n := 0
+	for _, q := range r.Requirements {
+		if q.Status() == s {
+			n++
+		}
+	}
+	return n
+}
+
+// Collect gathers the records from the outputs of a notebook. A record that
+// contradicts itself or another one is an error; all errors are joined.
+//
+// A requirement that is first not evaluated and later evaluated under the same
+// name stands once, with its evaluation. One that is evaluated twice stands
+// twice: a failure is never replaced by a later pass.
+func Collect(n *nbformat.Notebook) (Records, error) {
+	var r Records
+	var errs []error
+	for i, c := range n.Cells {
+		place := Place{Cell: i + 1, ID: c.ID}
+		for k, o := range c.Outputs {
+			if err := r.addAll(o.Data, place); err != nil {
+				errs = append(errs, fmt.Errorf("cell %d (id %q), output %d: %w", place.Cell, place.ID, k+1, err))
+			}
+		}
+	}
+	r.Requirements = open(r.Requirements)
+	for _, q := range r.Requirements {
+		if q.Status() == report.Waived && !r.decided(q.DecisionID()) {
+			errs = append(errs, fmt.Errorf("cell %d (id %q): requirement %q is waived by decision %q, which is not in the notebook",
+				q.Place.Cell, q.Place.ID, q.Name(), q.DecisionID()))
+		}
+	}
+	return r, errors.Join(errs...)
+}
+
+func (r *Records) addAll(data nbformat.Bundle, place Place) error {
+	var errs []error
+	add := func(mime string, read func(value []byte) error) {
+		v, ok := data[mime]
+		if !ok {
+			return
+		}
+		value, err := nbformat.EncodeJSON(v)
+		if err == nil {
+			err = read(value)
+		}
+		if err != nil {
+			errs = append(errs, err)
+		}
+	}
+	add(report.RequirementMIME, func(value []byte) error {
+		list, err := report.ReadRequirements(value)
+		for _, q := range list {
+			r.Requirements = append(r.Requirements, Requirement{q, place})
+		}
+		return err
+	})
+	add(report.DecisionMIME, func(value []byte) error {
+		list, err := report.ReadDecisions(value)
+		for _, d := range list {
+			for _, e := range r.Decisions {
+				if e.ID == d.ID {
+					return fmt.Errorf("decision %q stands already in cell %d", d.ID, e.Place.Cell)
+				}
+			}
+			r.Decisions = append(r.Decisions, Decision{d, place})
+		}
+		return err
+	})
+	add(report.DatasetMIME, func(value []byte) error {
+		list, err := report.ReadDatasets(value)
+		for _, d := range list {
+			if err := r.addDataset(Dataset{d, place}); err != nil {
+				return err
+			}
+		}
+		return err
+	})
+	add(report.SeedMIME, func(value []byte) error {
+		list, err := report.ReadSeeds(value)
+		for _, s := range list {
+			r.addSeed(Seed{s, place})
+		}
+		return err
+	})
+	return errors.Join(errs...)
+}
+
+func (r *Records) addDataset(d Dataset) error {
+	for _, e := range r.Datasets {
+		if e.Path != d.Path {
+			continue
+		}
+		if e.SHA256 != d.SHA256 {
+			return fmt.Errorf("%s changed while the notebook ran: SHA-256 was %s in cell %d, is %s", d.Path, e.SHA256, e.Place.Cell, d.SHA256)
+		}
+		return nil
+	}
+	r.Datasets = append(r.Datasets, d)
+	return nil
+}
+
+func (r *Records) addSeed(s Seed) {
+	for _, e := range r.Seeds {
+		if e.Seed == s.Seed {
+			return
+		}
+	}
+	r.Seeds = append(r.Seeds, s)
+}
+
+func (r Records) decided(id string) bool {
+	for _, d := range r.Decisions {
+		if d.ID == id {
+			return true
+		}
+	}
+	return false
+}
+
+// open leaves out a requirement without a value if one of the same name and
+// limit has a value.
+func open(all []Requirement) []Requirement {
+	type key struct{ name, limit string }
+	valued := map[key]bool{}
+	for _, q := range all {
+		if _, ok := q.Value(); ok {
+			valued[key{q.Name(), q.Limit()}] = true
+		}
+	}
+	seen := map[key]bool{}
+	var keep []Requirement
+	for _, q := range all {
+		k := key{q.Name(), q.Limit()}
+		if _, ok := q.Value(); !ok {
+			if valued[k] || seen[k] {
+				continue
+			}
+			seen[k] = true
+		}
+		keep = append(keep, q)
+	}
+	return keep
+}
