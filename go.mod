@@ -2,6 +2,8 @@ module example.org/loudspeaker
 
 go 1.26.0
 
+tool example.org/loudspeaker/kernel-setup
+
 require gonum.org/v1/gonum v0.17.0
 
 require (
