@@ -112,7 +112,7 @@ func prepareTeX(tex string) (string, error) {
 			b.WriteString(rest[:2])
 			i++
 		case rest[0] == '~':
-			b.WriteString(`\ `)
+			b.WriteString(`\;`)
 		case strings.HasPrefix(rest, "{,}"):
 			b.WriteString(`\text{,}`)
 			i += 2

@@ -1,0 +1,101 @@
+package page
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+
+	"example.org/loudspeaker/kernel-setup/internal/nbformat"
+	"example.org/loudspeaker/speakerlib/report"
+)
+
+func recordCell(t *testing.T, id string, records ...report.Record) *nbformat.Cell {
+	t.Helper()
+	c := &nbformat.Cell{Type: nbformat.Code, ID: id}
+	for _, r := range records {
+		raw, err := json.Marshal(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := nbformat.DecodeJSON(raw)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c.Outputs = append(c.Outputs, nbformat.Output{Type: nbformat.DisplayData, Data: nbformat.Bundle{r.MIME(): v}})
+	}
+	return c
+}
+
+func TestCollect(t *testing.T) {
+	demand := report.AtMost("vent air speed", "brief", "m/s peak", 20)
+	point := report.AtMost("−6 dB point", "brief", "Hz", 35.5)
+	data := report.Dataset{Path: "datasets/a.txt", SHA256: strings.Repeat("0", 64), Bytes: 3}
+	n := &nbformat.Notebook{Minor: 5, Cells: []*nbformat.Cell{
+		{Type: nbformat.Markdown, ID: "m"},
+		recordCell(t, "brief", demand, point),               // the demands, without values
+		recordCell(t, "a", demand.Evaluate(25, 0), data),    // fails
+		recordCell(t, "b", demand.Evaluate(15, 0), data),    // a later pass does not undo the failure
+		recordCell(t, "c", report.Seed{Name: "s", Seed: 1}), //
+		recordCell(t, "d", report.Seed{Name: "s", Seed: 1}), // the same
+		recordCell(t, "e", report.Seed{Name: "s", Seed: 1<<64 - 1}),
+	}}
+	// gonb sends text: a record may stand as a string that holds its JSON.
+	raw, err := json.Marshal(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n.Cells = append(n.Cells, &nbformat.Cell{Type: nbformat.Code, ID: "f", Outputs: []nbformat.Output{
+		{Type: nbformat.DisplayData, Data: nbformat.Bundle{report.DatasetMIME: string(raw)}},
+	}})
+	r, err := Collect(n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, q := range r.Requirements {
+		got = append(got, q.Place.ID+" "+q.Name()+" "+q.Status().String())
+	}
+	want := "brief −6 dB point not evaluated; a vent air speed fail; b vent air speed pass"
+	if strings.Join(got, "; ") != want {
+		t.Errorf("requirements %q, want %q", got, want)
+	}
+	if len(r.Failed()) != 1 || r.Failed()[0].Place.Cell != 3 || r.Count(report.Pass) != 1 {
+		t.Errorf("failed %v", r.Failed())
+	}
+	if len(r.Datasets) != 1 || r.Datasets[0].Place.ID != "a" {
+		t.Errorf("datasets %v, want one, of cell a", r.Datasets)
+	}
+	if len(r.Seeds) != 2 || r.Seeds[1].Seed.Seed != 1<<64-1 {
+		t.Errorf("seeds %v, want 1 and 2⁶⁴−1", r.Seeds)
+	}
+}
+
+func TestCollectRefuses(t *testing.T) {
+	raw := func(mime, text string) *nbformat.Cell {
+		v, err := nbformat.DecodeJSON([]byte(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return &nbformat.Cell{Type: nbformat.Code, ID: "raw", Outputs: []nbformat.Output{{Type: nbformat.DisplayData, Data: nbformat.Bundle{mime: v}}}}
+	}
+	sum := func(digit string) report.Dataset {
+		return report.Dataset{Path: "datasets/a.txt", SHA256: strings.Repeat(digit, 64), Bytes: 3}
+	}
+	decision := report.Decision{ID: "D1", Question: "q", Alternatives: []report.Alternative{{Name: "a"}, {Name: "b"}}, Choice: "a", Reason: "r", Revision: "1", Date: "2025-01-31"}
+	for _, c := range []struct {
+		name  string
+		cells []*nbformat.Cell
+		want  string
+	}{
+		{"changed file", []*nbformat.Cell{recordCell(t, "a", sum("0")), recordCell(t, "b", sum("1"))}, `cell 2 (id "b"), output 1: datasets/a.txt changed`},
+		{"decision twice", []*nbformat.Cell{recordCell(t, "a", decision), recordCell(t, "b", decision)}, `"D1" stands already in cell 1`},
+		{"waived by nothing", []*nbformat.Cell{recordCell(t, "a", report.AtMost("x", "s", "Hz", 1).Evaluate(2, 0).WaivedBy("D9"))}, `waived by decision "D9", which is not in the notebook`},
+		{"not JSON of a record", []*nbformat.Cell{raw(report.SeedMIME, `3`)}, `cell 1 (id "raw"), output 1`},
+		{"pass that is none", []*nbformat.Cell{raw(report.RequirementMIME, `{"name":"x","source":"s","value":2,"unit":"Hz","limit":1,"bound":"at most","lower":null,"upper":1,"margin":-1,"guard":0,"status":"pass","why":"","waivedBy":""}`)}, "contradicts itself"},
+	} {
+		_, err := Collect(&nbformat.Notebook{Minor: 5, Cells: c.cells})
+		if err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want it to say %q", c.name, err, c.want)
+		}
+	}
+}
