@@ -52,7 +52,7 @@ func needKernel(t *testing.T) {
 	}
 	built.once.Do(func() { built.err = build() })
 	if built.err != nil {
-		t.Fatalf("the kernel tests cannot be run: %v\nMend: go online once and run \"go run ./kernel-setup install\"; or leave the kernel tests out with \"go test -short ./...\".", built.err)
+		t.Fatalf("the kernel tests cannot be run (\"go test -short ./...\" leaves them out): %v", built.err)
 	}
 }
 
@@ -74,7 +74,7 @@ func build() error {
 	}
 	log := func(format string, args ...any) { fmt.Fprintf(os.Stderr, format+"\n", args...) }
 	if err := c.BuildKernel(ctx, false, log); err != nil {
-		return err
+		return fmt.Errorf("%w\nMend: go online once and run \"go run ./kernel-setup install\"", err)
 	}
 	if _, err := c.BuildLibrary(ctx, log); err != nil {
 		return err

@@ -5,6 +5,8 @@ package execute
 import (
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -50,6 +52,7 @@ var (
 	// gonb's names for a place in a cell: in compile errors, in stack traces.
 	compilePlace = regexp.MustCompile(`(?m)^Cell\[(\d+)\]: Line (\d+)$`)
 	tracePlace   = regexp.MustCompile(`\[\[ Cell \[(\d+)\] Line (\d+) \]\] *`)
+	programPlace = regexp.MustCompile(`(\[\[ Cell \[\d+\] Line \d+ \]\] *)?\S*/gonb_[0-9a-f]+/main\.go:(\d+)`)
 	colours      = regexp.MustCompile("\x1b\\[[0-9;]*m")
 	tempProgram  = regexp.MustCompile(`\S*/gonb_[0-9a-f]+/(main(?:_test)?\.go)`)
 	goroutine    = regexp.MustCompile(`(?m)^goroutine \d+ \[`)
@@ -70,7 +73,8 @@ func (r *runner) failure(index int, f *kernel.Failure) *CellError {
 		}
 	}
 	e := &CellError{Run: run, Err: errors.New("failed")}
-	stderr := strings.TrimSpace(exitStatus.ReplaceAllString(plain(r.text(index, "stderr")), ""))
+	raw := r.text(index, "stderr")
+	stderr := strings.TrimSpace(exitStatus.ReplaceAllString(plain(raw), ""))
 	text := stderr
 	if f != nil {
 		value := strings.TrimSpace(compileHead.ReplaceAllString(plain(f.Value), ""))
@@ -86,9 +90,7 @@ func (r *runner) failure(index int, f *kernel.Failure) *CellError {
 		}
 	}
 	if e.Line == 0 {
-		if place := tracePlace.FindStringSubmatch(text); place != nil {
-			r.at(e, place)
-		}
+		r.trace(e, run, colours.ReplaceAllString(raw, ""))
 	}
 	if e.Cell == 0 {
 		e.Cell, e.ID = index+1, r.nb.Cells[index].ID
@@ -132,6 +134,38 @@ func (r *runner) at(e *CellError, place []string) {
 	e.Line, e.Source = line, strings.TrimSpace(lines[line-1])
 }
 
+// trace finds the innermost place of a stack trace. The kernel writes cell
+// and line before each place, except where it happened to read the text in
+// two pieces; then the line of the generated program is looked up in the cells.
+func (r *runner) trace(e *CellError, run int, stderr string) {
+	place := programPlace.FindStringSubmatch(stderr)
+	if place == nil {
+		return
+	}
+	if named := tracePlace.FindStringSubmatch(place[1]); named != nil {
+		r.at(e, named)
+		return
+	}
+	number, _ := strconv.Atoi(place[2])
+	files, _ := filepath.Glob(filepath.Join(r.kernel.Temp(), "gonb_*", "main.go"))
+	for _, f := range files {
+		program, err := os.ReadFile(f)
+		lines := strings.Split(string(program), "\n")
+		if err != nil || number < 1 || number > len(lines) {
+			continue
+		}
+		want := strings.TrimSpace(lines[number-1])
+		for n := run; n >= 1; n-- {
+			for i, line := range strings.Split(r.nb.Cells[r.cells[n-1]].Source, "\n") {
+				if want != "" && strings.TrimSpace(line) == want {
+					r.at(e, []string{"", strconv.Itoa(n), strconv.Itoa(i + 1)})
+					return
+				}
+			}
+		}
+	}
+}
+
 // text joins what a cell wrote to a stream.
 func (r *runner) text(index int, stream string) string {
 	var b strings.Builder
@@ -149,20 +183,28 @@ func plain(s string) string {
 }
 
 // firstLine returns the first line of a cell that says something: neither
-// blank nor one of the kernel's own commands, unless there is nothing else.
+// blank nor an import nor one of the kernel's own commands, unless there is
+// nothing else.
 func firstLine(source string) string {
-	first := ""
+	first, imports := "", false
 	for line := range strings.Lines(source) {
 		line = strings.TrimSpace(line)
-		if line == "" {
+		switch {
+		case line == "":
 			continue
-		}
-		if line[0] != '%' && line != "import (" {
+		case imports:
+			imports = line != ")"
+			continue
+		case line[0] != '%' && !strings.HasPrefix(line, "import "):
 			return line
 		}
-		if first == "" {
+		imports = strings.HasPrefix(line, "import") && strings.HasSuffix(line, "(")
+		if first == "" || first[0] == '%' {
 			first = line
 		}
+	}
+	if strings.HasSuffix(first, "(") {
+		return "import …"
 	}
 	return first
 }

@@ -298,11 +298,8 @@ func (k *Kernel) died(when string) error {
 // Language returns the kernel's language_info as JSON.
 func (k *Kernel) Language() json.RawMessage { return k.language }
 
-// Said returns the last lines that the kernel wrote to its own log.
-func (k *Kernel) Said() string { return k.process.said() }
-
-// PID returns the process id of the kernel.
-func (k *Kernel) PID() int { return k.process.pid }
+// Temp returns the kernel's private temporary folder, which Close removes.
+func (k *Kernel) Temp() string { return k.temp }
 
 // Interrupt asks the kernel to interrupt the running cell. It does not wait.
 func (k *Kernel) Interrupt() error {
