@@ -157,22 +157,22 @@ func nearFields(files map[string][]byte) {
 	}
 	write("woofer-cone", "Near field of the woofer's cone, passive cabinet as it is", 201, 2000,
 		func(f float64, random *rand.Rand) complex128 { return read(random, cone(b.solve(w, f), f)) },
-		"space", "near field", "driven_at", atWoofer, "source_radius_mm", radius(coneArea))
+		"space", "near field", "per", "terminals", "driven_at", atWoofer, "source_radius_mm", radius(coneArea))
 	write("woofer-vent", "Near field of the vent's mouth, passive cabinet as it is", 202, 2000,
 		func(f float64, random *rand.Rand) complex128 { return read(random, vent(b.solve(w, f), f)) },
-		"space", "near field", "driven_at", atWoofer, "source_radius_mm", radius(ventArea))
+		"space", "near field", "per", "terminals", "driven_at", atWoofer, "source_radius_mm", radius(ventArea))
 	write("passive-cone", "Near field of the woofer's cone of the passive loudspeaker", 203, 2000,
 		func(f float64, random *rand.Rand) complex128 {
 			s, low := through(f)
 			return read(random, low*cone(s, f))
 		},
-		"space", "near field", "driven_at", atInput, "source_radius_mm", radius(coneArea))
+		"space", "near field", "per", "input", "driven_at", atInput, "source_radius_mm", radius(coneArea))
 	write("passive-vent", "Near field of the vent's mouth of the passive loudspeaker", 204, 2000,
 		func(f float64, random *rand.Rand) complex128 {
 			s, low := through(f)
 			return read(random, low*vent(s, f))
 		},
-		"space", "near field", "driven_at", atInput, "source_radius_mm", radius(ventArea))
+		"space", "near field", "per", "input", "driven_at", atInput, "source_radius_mm", radius(ventArea))
 	// p = p_cone·a/2r + p_vent·a_v/2r (Keele, J. Audio Eng. Soc. 22, 1974).
 	half := func(area float64) complex128 { return complex(math.Sqrt(area/math.Pi)/2, 0) }
 	write("passive-low", "Low frequencies of the passive loudspeaker: near fields of cone and vent scaled by their radii and summed", 205, 500,
@@ -180,7 +180,7 @@ func nearFields(files map[string][]byte) {
 			s, low := through(f)
 			return read(random, low*cone(s, f))*half(coneArea) + read(random, low*vent(s, f))*half(ventArea)
 		},
-		"space", "half space", "distance_m", "1", "driven_at", atInput, "usable_from_Hz", "15")
+		"space", "half space", "distance_m", "1", "per", "input", "driven_at", atInput, "usable_from_Hz", "15")
 }
 
 func farFields(files map[string][]byte) {
@@ -202,15 +202,15 @@ func farFields(files map[string][]byte) {
 				all[i] = low[i]*s.woofer[i] + high[i]*s.tweeter[i]
 			}
 			for j, what := range []struct {
-				name, title, at string
-				spectrum        []complex128
+				name, title, per, at string
+				spectrum             []complex128
 			}{
-				{"woofer", "Woofer alone in the finished cabinet", "woofer terminals", s.woofer},
-				{"tweeter", "Tweeter alone in the finished cabinet", "tweeter terminals", s.tweeter},
-				{"both", "Woofer and tweeter in parallel, without crossover", "both drivers' terminals", both},
-				{"passive", "The passive loudspeaker", "loudspeaker input", all},
+				{"woofer", "Woofer alone in the finished cabinet", "terminals", "woofer terminals", s.woofer},
+				{"tweeter", "Tweeter alone in the finished cabinet", "terminals", "tweeter terminals", s.tweeter},
+				{"both", "Woofer and tweeter in parallel, without crossover", "terminals", "both drivers' terminals", both},
+				{"passive", "The passive loudspeaker", "input", "loudspeaker input", all},
 			} {
-				out := farField(what.title, what.at, dir, measured(what.spectrum, uint64(1000+10*k+j)))
+				out := farField(what.title, what.per, what.at, dir, measured(what.spectrum, uint64(1000+10*k+j)))
 				mu.Lock()
 				files["standmount/far-field/"+what.name+"-"+dir.name+".txt"] = out
 				mu.Unlock()
@@ -220,11 +220,12 @@ func farFields(files map[string][]byte) {
 	wg.Wait()
 }
 
-func farField(title, at string, dir direction, lines []complex128) []byte {
+func farField(title, per, at string, dir direction, lines []complex128) []byte {
 	out := newTable(pressureColumns, title,
 		"quantity", "sound pressure",
 		"reference_Pa", "20e-6",
 		"drive_V", "2.83",
+		"per", per,
 		"driven_at", at,
 		"space", "full space",
 		"distance_m", "1",

@@ -1,0 +1,327 @@
+package measure
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+)
+
+// ReadResponse reads a table of a response: level, magnitude or real and
+// imaginary part over frequency. The name is that of the file, for errors and
+// as a label.
+func ReadResponse(r io.Reader, name string, f Format) (*Table, error) {
+	return read(r, name, f, false)
+}
+
+// ReadImpedance reads a table of an impedance: magnitude and phase or real and
+// imaginary part, in ohm. A magnitude that is not positive is refused; a negative
+// real part, which no passive load has, is reported as a finding.
+func ReadImpedance(r io.Reader, name string, f Format) (*Table, error) {
+	return read(r, name, f, true)
+}
+
+// MaxLevel is the largest magnitude of a level that is read, in dB.
+const MaxLevel = 400
+
+// most settings and bytes of settings that a table keeps.
+const (
+	maxSettings     = 256
+	maxSettingBytes = 64 << 10
+)
+
+type reader struct {
+	*lines
+	format    Format
+	impedance bool
+	layout    layout
+	laidOut   bool
+	mark      byte // decimal mark; 0: not known yet
+	comma     bool // the comma separates
+	marked    int  // line that told the mark
+	table     *Table
+	kept      int // bytes of settings
+	fields    [][2]int
+}
+
+func read(r io.Reader, name string, f Format, impedance bool) (*Table, error) {
+	if err := f.validate(); err != nil {
+		return nil, err
+	}
+	rd := &reader{lines: newLines(r, name, f.MaxBytes), format: f, impedance: impedance,
+		table: &Table{name: name, impedance: impedance, reference: f.Reference, drive: f.Drive, timeZero: f.TimeZero, settings: map[string]string{}}}
+	if f.Columns != nil {
+		rd.layout, _ = newLayout(f.Columns) // validated
+		rd.laidOut = true
+	}
+	switch f.Decimal {
+	case DecimalPoint:
+		rd.mark, rd.comma = '.', true
+	case DecimalComma:
+		rd.mark = ','
+	}
+	for {
+		ok, err := rd.next()
+		if err != nil {
+			return nil, err
+		}
+		if !ok {
+			break
+		}
+		if rd.number <= f.Skip {
+			continue
+		}
+		if err := rd.line(); err != nil {
+			return nil, err
+		}
+	}
+	t := rd.table
+	if len(t.hertz) == 0 {
+		return nil, &ParseError{File: name, Had: "no row of data", Want: "at least one"}
+	}
+	if !rd.ended {
+		t.find(NoLineEnd, rd.number, "the last line has no end: the file may be cut")
+	}
+	t.layout = rd.layout
+	if err := t.takeSettings(); err != nil {
+		return nil, err
+	}
+	return t, nil
+}
+
+func (rd *reader) line() error {
+	text := bytes.TrimLeft(rd.content, " \t")
+	if len(text) == 0 {
+		return nil
+	}
+	if c := text[0]; c == '*' || c == '#' || c == ';' || c == '"' || bytes.HasPrefix(text, []byte("//")) {
+		return rd.comment(text)
+	}
+	if !rd.laidOut {
+		return rd.fail(0, "data and no line \"# columns: …\" before it", "such a line, or Format.Columns")
+	}
+	return rd.row()
+}
+
+func (rd *reader) comment(text []byte) error {
+	text = bytes.TrimLeft(text, "*#;\"/ \t")
+	key, value, ok := bytes.Cut(text, []byte(":"))
+	if !ok {
+		return nil
+	}
+	k, v := strings.TrimSpace(string(key)), strings.TrimSpace(string(value))
+	if k == "columns" {
+		if rd.format.Columns != nil {
+			return nil
+		}
+		if rd.laidOut {
+			return rd.fail(0, "a second line of columns", "one")
+		}
+		l, err := parseColumns(strings.Fields(v))
+		if err != nil {
+			return rd.fail(0, err.Error(), "the columns of the table")
+		}
+		rd.layout, rd.laidOut = l, true
+		return nil
+	}
+	t := rd.table
+	if old, twice := t.settings[k]; twice {
+		if old != v && known(k) {
+			return rd.fail(0, fmt.Sprintf("%s: %s after %s: %s", k, v, k, old), "one value")
+		}
+		return nil
+	}
+	rd.kept += len(k) + len(v)
+	if len(t.settings) == maxSettings || rd.kept > maxSettingBytes {
+		if known(k) {
+			return rd.fail(0, "more settings than are kept", fmt.Sprintf("at most %d of %d bytes", maxSettings, maxSettingBytes))
+		}
+		return nil
+	}
+	t.settings[k] = v
+	return nil
+}
+
+// split cuts the line into fields. Spaces and tabs separate, and so does one
+// semicolon, or comma if it is a separator, with or without spaces around it. A
+// separator at the very end is nothing.
+func (rd *reader) split(comma bool) (emptyAt int) {
+	rd.fields = rd.fields[:0]
+	b := rd.content
+	i, n := 0, len(b)
+	for {
+		for i < n && (b[i] == ' ' || b[i] == '\t') {
+			i++
+		}
+		if i == n {
+			return 0
+		}
+		start := i
+		for i < n && b[i] != ' ' && b[i] != '\t' && b[i] != ';' && !(comma && b[i] == ',') {
+			i++
+		}
+		if i == start {
+			return i + 1
+		}
+		rd.fields = append(rd.fields, [2]int{start, i})
+		for i < n && (b[i] == ' ' || b[i] == '\t') {
+			i++
+		}
+		if i < n && (b[i] == ';' || comma && b[i] == ',') {
+			i++
+		}
+	}
+}
+
+func (rd *reader) fits(comma bool) bool {
+	if rd.split(comma) > 0 || len(rd.fields) != len(rd.layout.columns) {
+		return false
+	}
+	mark := byte('.')
+	if !comma {
+		mark = ','
+	}
+	for k, f := range rd.fields {
+		if rd.layout.columns[k] == Ignored {
+			continue
+		}
+		if _, want := parseNumber(rd.content[f[0]:f[1]], mark); want != "" {
+			return false
+		}
+	}
+	return true
+}
+
+// decide finds the decimal mark from a line that has a comma or a point.
+func (rd *reader) decide() error {
+	if bytes.IndexByte(rd.content, ',') < 0 {
+		return nil
+	}
+	separates, marks := rd.fits(true), rd.fits(false)
+	switch {
+	case separates && marks: // an ignored column can make both true
+		return rd.fail(0, quoted(rd.content)+", where the comma may separate or be the decimal mark", "Format.Decimal to say which")
+	case marks:
+		rd.mark, rd.comma, rd.marked = ',', false, rd.number
+	case separates:
+		rd.mark, rd.comma, rd.marked = '.', true, rd.number
+	default:
+		n := len(rd.layout.columns)
+		return rd.fail(0, quoted(rd.content), fmt.Sprintf("%d numbers, whether the comma separates them or is their decimal mark (no digit grouping)", n))
+	}
+	return nil
+}
+
+func (rd *reader) row() error {
+	if rd.mark == 0 {
+		if err := rd.decide(); err != nil {
+			return err
+		}
+		if rd.mark == 0 && bytes.IndexByte(rd.content, '.') >= 0 {
+			rd.mark, rd.comma, rd.marked = '.', true, rd.number
+		}
+	}
+	mark := rd.mark
+	if mark == 0 {
+		mark = '.'
+	}
+	if at := rd.split(rd.comma); at > 0 {
+		return rd.fail(at, "an empty field", "a number")
+	}
+	l := &rd.layout
+	if len(rd.fields) != len(l.columns) {
+		had := fmt.Sprintf("%d fields", len(rd.fields))
+		if len(rd.fields) == 1 {
+			had = "1 field"
+		}
+		names := make([]string, len(l.columns))
+		for i, c := range l.columns {
+			names[i] = c.String()
+		}
+		return rd.fail(0, had, fmt.Sprintf("%d: %s", len(l.columns), strings.Join(names, " ")))
+	}
+	hertz, err := rd.number64(l.hertz, mark)
+	if err != nil {
+		return err
+	}
+	hertz *= l.scale
+	if hertz < 0 {
+		return rd.failField(l.hertz, "a frequency ≥ 0")
+	}
+	first, err := rd.number64(l.first, mark)
+	if err != nil {
+		return err
+	}
+	var second float64
+	if l.second >= 0 {
+		if second, err = rd.number64(l.second, mark); err != nil {
+			return err
+		}
+		second *= l.radian
+	}
+	switch {
+	case rd.impedance && l.kind == LevelDB:
+		return rd.fail(0, "a level in dB", "an impedance in ohm")
+	case rd.impedance && l.kind == Magnitude && !(first > 0):
+		return rd.failField(l.first, "an impedance > 0")
+	case l.kind == Magnitude && !(first >= 0):
+		return rd.failField(l.first, "a magnitude ≥ 0")
+	case l.kind == LevelDB && math.Abs(first) > MaxLevel:
+		return rd.failField(l.first, fmt.Sprintf("a level within ±%d dB", MaxLevel))
+	}
+	t := rd.table
+	if rd.impedance && l.second >= 0 {
+		if l.kind == Real && first < 0 || l.kind == Magnitude && math.Cos(second) < 0 {
+			t.find(NegativeResistance, rd.number, fmt.Sprintf("a negative real part at %g Hz, which a passive load has not", hertz))
+		}
+	}
+	limit := rd.format.MaxRows
+	if limit == 0 {
+		limit = DefaultMaxRows
+	}
+	if len(t.hertz) == limit {
+		return rd.fail(0, fmt.Sprintf("more than %d rows", limit), "at most that (Format.MaxRows)")
+	}
+	rd.order(hertz)
+	t.hertz = append(t.hertz, hertz)
+	t.first = append(t.first, first)
+	if l.second >= 0 {
+		t.second = append(t.second, second)
+	}
+	return nil
+}
+
+// order finds what is out of order.
+func (rd *reader) order(hertz float64) {
+	t := rd.table
+	if hertz == 0 {
+		t.find(ZeroFrequency, rd.number, "a frequency of 0 Hz, which has no place on a logarithmic axis")
+	}
+	n := len(t.hertz)
+	if n == 0 {
+		return
+	}
+	if last := t.hertz[n-1]; hertz == last {
+		t.find(Doubled, rd.number, fmt.Sprintf("%g Hz a second time", hertz))
+	} else if hertz < last {
+		t.find(Unsorted, rd.number, fmt.Sprintf("%g Hz after %g Hz", hertz, last))
+	}
+}
+
+func (rd *reader) number64(field int, mark byte) (float64, error) {
+	f := rd.fields[field]
+	v, want := parseNumber(rd.content[f[0]:f[1]], mark)
+	if want != "" {
+		if rd.marked > 0 && rd.marked < rd.number && bytes.ContainsAny(rd.content[f[0]:f[1]], ".,") {
+			want += fmt.Sprintf(" (line %d told the decimal mark)", rd.marked)
+		}
+		return 0, rd.failField(field, want)
+	}
+	return v, nil
+}
+
+func (rd *reader) failField(field int, want string) error {
+	f := rd.fields[field]
+	return rd.fail(f[0]+1, quoted(rd.content[f[0]:f[1]]), want)
+}
