@@ -1,0 +1,400 @@
+package figure
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// layout is where the parts of a figure are, as distances from its top.
+type layout struct {
+	title      []string // wrapped
+	legend     []placed
+	legendTop  vg.Length
+	strip      []placed
+	stripTop   vg.Length
+	stripRows  int
+	panels     []vg.Length // tops of the plots
+	axisBottom vg.Length   // of the last plot
+	caption    []string
+	captionTop vg.Length
+	height     vg.Length
+}
+
+// placed is a name in a row.
+type placed struct {
+	x   vg.Length
+	row int
+}
+
+const (
+	legendSample vg.Length = 24 // length of the line in a legend
+	legendGap    vg.Length = 14
+	rowHeight    vg.Length = 12.5
+	barHeight    vg.Length = 4 // of a segment above the plot
+)
+
+func (f *Figure) layout(fonts faces) layout {
+	var l layout
+	y := edge
+	if f.title != "" {
+		l.title = wrap(f.title, pageWidth-2*edge, func(s string) vg.Length { return fonts.width(s, titleSize, true) })
+		y += vg.Length(len(l.title))*titleSize*lead + 2
+	}
+	l.legendTop = y
+	if len(f.legend) > 0 {
+		x, row := leftMargin, 0
+		for _, e := range f.legend {
+			w := legendSample + 4 + fonts.width(e.label, textSize, false)
+			if x > leftMargin && x+w > pageWidth-edge {
+				x, row = leftMargin, row+1
+			}
+			l.legend = append(l.legend, placed{x, row})
+			x += w + legendGap
+		}
+		y += vg.Length(row+1)*rowHeight + 4
+	}
+	for i, p := range f.panels {
+		if p.title != "" {
+			y += textSize * lead
+		}
+		if i == 0 && len(f.strip) > 0 {
+			l.stripTop = y
+			l.strip, l.stripRows = f.placeStrip(fonts)
+			y += vg.Length(l.stripRows)*rowHeight + 2
+			if slices.ContainsFunc(f.strip, func(g flag) bool { return g.pen != nil }) {
+				y += barHeight + 2
+			}
+		}
+		y += 4
+		l.panels = append(l.panels, y)
+		y += p.height
+		if i+1 < len(f.panels) {
+			y += 8
+		}
+	}
+	l.axisBottom = y
+	y += 2 * textSize * lead
+	y += 6
+	l.captionTop = y
+	l.caption = wrap(f.caption, plotWidth, func(s string) vg.Length { return fonts.width(s, captionSize, false) })
+	y += vg.Length(len(l.caption)) * captionSize * lead
+	l.height = vg.Length(math.Ceil(float64(y + edge)))
+	return l
+}
+
+// placeStrip puts the names above the plot each as near to the middle of what
+// it names as possible, in as few rows as they do not touch in.
+func (f *Figure) placeStrip(fonts faces) ([]placed, int) {
+	at := make([]placed, len(f.strip))
+	order := make([]int, len(f.strip))
+	for i := range order {
+		order[i] = i
+	}
+	middle := func(i int) vg.Length {
+		g := f.strip[i]
+		a, b := clamp(f.x.pos(g.from)), clamp(f.x.pos(g.to))
+		return leftMargin + plotWidth*vg.Length((a+b)/2)
+	}
+	slices.SortStableFunc(order, func(i, j int) int {
+		switch a, b := middle(i), middle(j); {
+		case a < b:
+			return -1
+		case a > b:
+			return 1
+		}
+		return 0
+	})
+	var ends []vg.Length // of the rows
+	for _, i := range order {
+		w := fonts.width(f.strip[i].label, textSize, false)
+		x := max(leftMargin, min(middle(i)-w/2, leftMargin+plotWidth+rightMargin-edge-w))
+		row := 0
+		for row < len(ends) && x < ends[row]+8 {
+			row++
+		}
+		if row == len(ends) {
+			ends = append(ends, 0)
+		}
+		ends[row] = x + w
+		at[i] = placed{x, row}
+	}
+	return at, len(ends)
+}
+
+func clamp(v float64) float64 { return min(max(v, 0), 1) }
+
+// wrap breaks a text into lines at spaces and at line feeds.
+func wrap(text string, width vg.Length, measure func(string) vg.Length) []string {
+	var lines []string
+	for paragraph := range strings.SplitSeq(text, "\n") {
+		line := ""
+		for _, word := range strings.Fields(paragraph) {
+			longer := word
+			if line != "" {
+				longer = line + " " + word
+			}
+			if line != "" && measure(longer) > width {
+				lines = append(lines, line)
+				longer = word
+			}
+			line = longer
+		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+	}
+	return lines
+}
+
+// easel draws with distances from the top.
+type easel struct {
+	draw.Canvas
+	fonts  faces
+	height vg.Length
+}
+
+const (
+	left   = 0
+	centre = -0.5
+	right  = -1
+)
+
+// text writes a line with its baseline at y from the top.
+func (e *easel) text(s string, x, y vg.Length, align float64, size vg.Length, bold bool, c rgba) {
+	face := e.fonts.face(size, bold)
+	e.SetColor(c)
+	e.FillString(face, vg.Point{X: x + face.Width(s)*vg.Length(align), Y: e.height - y}, s)
+}
+
+func (e *easel) stroke(p pen, points ...vg.Point) {
+	e.StrokeLines(draw.LineStyle{Color: p.colour, Width: p.width, Dashes: p.dashes}, points)
+}
+
+// rule draws a straight line between places from the top.
+func (e *easel) line(c rgba, width, x0, y0, x1, y1 vg.Length) {
+	e.stroke(pen{colour: c, width: width}, vg.Point{X: x0, Y: e.height - y0}, vg.Point{X: x1, Y: e.height - y1})
+}
+
+func (e *easel) rectangle(c rgba, x0, y0, x1, y1 vg.Length) {
+	e.FillPolygon(c, []vg.Point{
+		{X: x0, Y: e.height - y0}, {X: x1, Y: e.height - y0}, {X: x1, Y: e.height - y1}, {X: x0, Y: e.height - y1},
+	})
+}
+
+func (f *Figure) draw(c draw.Canvas, l layout, fonts faces) {
+	e := &easel{c, fonts, l.height}
+	e.rectangle(white, 0, 0, pageWidth, l.height)
+	for i, s := range l.title {
+		e.text(s, edge, edge+titleSize*(0.8+lead*vg.Length(i)), left, titleSize, true, ink)
+	}
+	for i, at := range l.legend {
+		f.drawEntry(e, f.legend[i], at.x, l.legendTop+rowHeight*(vg.Length(at.row)+0.5))
+	}
+	for i, p := range f.panels {
+		f.drawPanel(e, p, l.panels[i], i == len(f.panels)-1)
+		top := l.panels[i] - 4
+		if i == 0 && len(f.strip) > 0 {
+			top = l.stripTop
+		}
+		e.text(p.title, leftMargin, top-textSize*0.45, left, textSize, false, faint)
+	}
+	f.drawStrip(e, l)
+	y := l.axisBottom
+	for _, t := range f.x.ticks {
+		if t.label != "" {
+			e.text(t.label, f.px(t.at), y+textSize*1.25, centre, textSize, false, ink)
+		}
+	}
+	e.text(f.xTitle, leftMargin+plotWidth/2, y+textSize*2.55, centre, textSize, false, faint)
+	for i, s := range l.caption {
+		e.text(s, leftMargin, l.captionTop+captionSize*(0.8+lead*vg.Length(i)), left, captionSize, false, faint)
+	}
+}
+
+// px is the place of a value on the horizontal axis.
+func (f *Figure) px(v float64) vg.Length { return leftMargin + plotWidth*vg.Length(f.x.pos(v)) }
+
+func (f *Figure) drawEntry(e *easel, n entry, x, y vg.Length) {
+	if n.fence {
+		switch n.side {
+		case AtMost:
+			e.rectangle(shade, x, y-5, x+legendSample, y)
+		case AtLeast:
+			e.rectangle(shade, x, y, x+legendSample, y+5)
+		}
+		e.line(crimson, 1.4, x, y, x+legendSample, y)
+	} else {
+		e.stroke(n.pen, vg.Point{X: x, Y: e.height - y}, vg.Point{X: x + legendSample, Y: e.height - y})
+	}
+	e.text(n.label, x+legendSample+4, y+textSize*0.34, left, textSize, false, ink)
+}
+
+// drawStrip draws bands and marks through all panels, and their names above.
+func (f *Figure) drawStrip(e *easel, l layout) {
+	if len(f.strip) == 0 {
+		return
+	}
+	bottom := l.stripTop + vg.Length(l.stripRows)*rowHeight
+	for i, g := range f.strip {
+		a, b := leftMargin+plotWidth*vg.Length(clamp(f.x.pos(g.from))), leftMargin+plotWidth*vg.Length(clamp(f.x.pos(g.to)))
+		at := l.strip[i]
+		base := bottom - rowHeight*(vg.Length(at.row)+0.28)
+		if g.pen != nil {
+			e.rectangle(g.pen.colour, a, bottom+1, max(b, a+1), bottom+1+barHeight)
+			if at.row > 0 {
+				e.line(rule, 0.6, (a+b)/2, base+2.5, (a+b)/2, bottom+1)
+			}
+		} else {
+			top := bottom + 1
+			if at.row > 0 {
+				top = base + 2.5
+			}
+			for k := range f.panels {
+				end := l.panels[k] + f.panels[k].height
+				if k > 0 {
+					top = l.panels[k]
+				}
+				if g.from == g.to {
+					e.stroke(pen{faint, []vg.Length{4, 3}, 0.8}, vg.Point{X: a, Y: e.height - top}, vg.Point{X: a, Y: e.height - end})
+					continue
+				}
+				e.rectangle(band, a, l.panels[k], b, end)
+				e.line(rule, 0.6, a, l.panels[k], a, end)
+				e.line(rule, 0.6, b, l.panels[k], b, end)
+				if k == 0 && at.row > 0 {
+					e.line(rule, 0.6, (a+b)/2, top, (a+b)/2, l.panels[0])
+				}
+			}
+		}
+		// A line of another row may pass: clear the ground.
+		w := e.fonts.width(g.label, textSize, false)
+		e.rectangle(white, at.x-1.5, base-textSize*0.8, at.x+w+1.5, base+textSize*0.25)
+		e.text(g.label, at.x, base, left, textSize, false, ink)
+	}
+}
+
+func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
+	bottom := top + p.height
+	py := func(v float64) vg.Length { return bottom - p.height*vg.Length(p.y.pos(v)) }
+	for _, t := range f.x.ticks {
+		c, w := hair, vg.Length(0.6)
+		if t.major {
+			c, w = rule, 0.8
+		}
+		e.line(c, w, f.px(t.at), top, f.px(t.at), bottom)
+	}
+	for _, t := range p.y.ticks {
+		c, w := hair, vg.Length(0.6)
+		if t.major {
+			c, w = rule, 0.8
+		}
+		e.line(c, w, leftMargin, py(t.at), leftMargin+plotWidth, py(t.at))
+		if t.label != "" {
+			e.text(t.label, leftMargin-5, py(t.at)+textSize*0.34, right, textSize, false, ink)
+		}
+	}
+	area := draw.Canvas{Canvas: e.Canvas.Canvas, Rectangle: vg.Rectangle{
+		Min: vg.Point{X: leftMargin, Y: e.height - bottom}, Max: vg.Point{X: leftMargin + plotWidth, Y: e.height - top},
+	}}
+	point := func(x, y float64) vg.Point { return vg.Point{X: f.px(x), Y: e.height - py(y)} }
+	for _, n := range p.fences {
+		f.drawFence(e, area, n, point)
+	}
+	for _, n := range p.lines {
+		style := draw.LineStyle{Color: n.pen.colour, Width: n.pen.width, Dashes: n.pen.dashes}
+		for _, run := range runs(n, p.y.log, point) {
+			area.StrokeLines(style, area.ClipLinesXY(run)...)
+			if n.dots {
+				dot := draw.GlyphStyle{Color: n.pen.colour, Radius: 2.4, Shape: draw.CircleGlyph{}}
+				for _, at := range run {
+					area.DrawGlyph(dot, at)
+				}
+			}
+		}
+	}
+	if last {
+		e.line(ink, 0.9, leftMargin, bottom, leftMargin+plotWidth, bottom)
+	} else {
+		e.line(rule, 0.8, leftMargin, bottom, leftMargin+plotWidth, bottom)
+	}
+}
+
+// fenceDepth is how far the forbidden side of a limit is shaded.
+const fenceDepth vg.Length = 9
+
+func (f *Figure) drawFence(e *easel, area draw.Canvas, n fence, point func(x, y float64) vg.Point) {
+	far := func(at vg.Point) vg.Point {
+		switch {
+		case n.side == AtMost && n.far:
+			at.Y = area.Max.Y
+		case n.side == AtMost:
+			at.Y += fenceDepth
+		case n.far:
+			at.Y = area.Min.Y
+		default:
+			at.Y -= fenceDepth
+		}
+		return at
+	}
+	for _, run := range runs(line{x: n.x, y: n.y}, false, point) {
+		polygon := slices.Clone(run)
+		for _, at := range slices.Backward(run) {
+			polygon = append(polygon, far(at))
+		}
+		area.FillPolygon(shade, area.ClipPolygonXY(polygon))
+		area.StrokeLines(draw.LineStyle{Color: crimson, Width: 1.4}, area.ClipLinesXY(run)...)
+	}
+}
+
+// runs returns the unbroken parts of a line as points. Of the points that share
+// a quarter of a point of width only the first, last, lowest and highest stay.
+func runs(n line, log bool, point func(x, y float64) vg.Point) [][]vg.Point {
+	var all [][]vg.Point
+	var run []vg.Point
+	end := func() {
+		if len(run) > 1 {
+			all = append(all, thin(run))
+		}
+		run = nil
+	}
+	for i, x := range n.x {
+		y := n.y[i]
+		if math.IsInf(y, 0) || math.IsNaN(y) || log && y <= 0 {
+			end()
+			continue
+		}
+		run = append(run, point(x, y))
+	}
+	end()
+	return all
+}
+
+func thin(run []vg.Point) []vg.Point {
+	const width = 0.25
+	kept := run[:0:0]
+	for i := 0; i < len(run); {
+		j, lo, hi := i, i, i
+		for ; j < len(run) && run[j].X-run[i].X < width && run[j].X >= run[i].X; j++ {
+			if run[j].Y < run[lo].Y {
+				lo = j
+			}
+			if run[j].Y > run[hi].Y {
+				hi = j
+			}
+		}
+		if j == i {
+			j++
+		}
+		picks := []int{i, lo, hi, j - 1}
+		slices.Sort(picks)
+		for _, k := range slices.Compact(picks) {
+			kept = append(kept, run[k])
+		}
+		i = j
+	}
+	return kept
+}
