@@ -130,27 +130,6 @@ func (n *Notebook) KernelName() string {
 	return name
 }
 
-// Title returns the text of the first level-one heading of a Markdown cell,
-// "" if there is none.
-func (n *Notebook) Title() string {
-	for _, c := range n.Cells {
-		if c.Type != Markdown {
-			continue
-		}
-		fenced := false
-		for line := range strings.Lines(c.Source) {
-			line = strings.TrimSpace(line)
-			if strings.HasPrefix(line, "```") || strings.HasPrefix(line, "~~~") {
-				fenced = !fenced
-			}
-			if text, ok := strings.CutPrefix(line, "# "); ok && !fenced {
-				return strings.TrimSpace(strings.TrimRight(strings.TrimSpace(text), "#"))
-			}
-		}
-	}
-	return ""
-}
-
 // Clone returns a copy that shares nothing that this package's users change:
 // cells, outputs, and the maps directly below them. JSON values deeper down
 // are shared and are to be replaced, not edited.

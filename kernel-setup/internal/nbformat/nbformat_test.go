@@ -145,13 +145,13 @@ func TestReadRefuses(t *testing.T) {
 	}
 }
 
-func TestTagsTitleAndClone(t *testing.T) {
+func TestTagsKernelAndClone(t *testing.T) {
 	n, err := Parse(read(t, "every.ipynb"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n.Title() != "Title & more" || n.KernelName() != "loudspeaker" {
-		t.Errorf("title %q, kernel %q", n.Title(), n.KernelName())
+	if n.KernelName() != "loudspeaker" {
+		t.Errorf("kernel %q", n.KernelName())
 	}
 	var c *Cell
 	for _, k := range n.Cells {

@@ -87,23 +87,24 @@ func Render(in Input) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("page: %w", err)
 	}
-	w := &writer{policy: newPolicies(), ids: idSet{"contents": true, "requirements": true, "decisions": true, "provenance": true}}
+	w := &writer{policy: newPolicies(), ids: idSet{"contents": true, "requirements": true, "decisions": true, "provenance": true, "title": true}}
 	for _, c := range in.Notebook.Cells {
 		w.ids["cell-"+c.ID] = true
+	}
+	for _, d := range in.Records.Decisions {
+		w.ids["decision-"+d.ID] = true
 	}
 	for i, c := range in.Notebook.Cells {
 		w.where = fmt.Sprintf("cell %d (id %q)", i+1, c.ID)
 		w.cell(i+1, c)
 	}
-	title := in.Notebook.Title()
 	if w.titleHTML == "" {
-		title = in.Name
 		w.titleHTML, w.titleID = html.EscapeString(in.Name), "title"
 	}
 	var b bytes.Buffer
 	err = tmpl.Execute(&b, map[string]any{
 		"CSS":          template.CSS(css),
-		"Title":        title,
+		"Title":        html.UnescapeString(tag.ReplaceAllString(w.titleHTML, "")),
 		"TitleHTML":    template.HTML(w.titleHTML),
 		"TitleID":      w.titleID,
 		"Contents":     template.HTML(w.contents(len(in.Records.Requirements) > 0, len(in.Records.Decisions) > 0)),
@@ -392,6 +393,7 @@ func short(s string) string {
 }
 
 var (
+	tag     = regexp.MustCompile(`<[^>]*>`)
 	anchors = regexp.MustCompile(`\sid="([^"]*)"`)
 	links   = regexp.MustCompile(`\shref="#([^"]*)"`)
 )

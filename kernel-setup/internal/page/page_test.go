@@ -211,6 +211,7 @@ func TestNothingRuns(t *testing.T) {
 func TestMarkdown(t *testing.T) {
 	for _, c := range []struct{ name, source, want, not string }{
 		{"money", "costs $5 and $6", "costs $5 and $6", "<math"},
+		{"money before a bracket", "a $5 fee ($6 there)", "a $5 fee ($6 there)", "<math"},
 		{"code", "`$x$`", "<code>$x$</code>", "<math"},
 		{"escaped", `a \$x\$ b`, "a $x$ b", "<math"},
 		{"emphasis in a formula", "$a_1 b_2$ and *c*", "<em>c</em>", "$"},
@@ -239,7 +240,7 @@ func TestMarkdown(t *testing.T) {
 
 func TestHeadingIDsAreUnique(t *testing.T) {
 	cells := []*nbformat.Cell{
-		{Type: nbformat.Markdown, ID: "a", Source: "# Title\n\n## Requirements\n\n## Same words\n\n### $Q_{ts}$ & more"},
+		{Type: nbformat.Markdown, ID: "a", Source: "# Title of *two* & more\n\n## Requirements\n\n## Same words\n\n### $Q_{ts}$ & more"},
 		{Type: nbformat.Markdown, ID: "b", Source: "## Same words\n\nx[^1] [there](#Same-words-2)\n\n[^1]: a"},
 		{Type: nbformat.Markdown, ID: "c", Source: "## $x$\n\ny[^1]\n\n[^1]: b"},
 	}
@@ -247,7 +248,7 @@ func TestHeadingIDsAreUnique(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !bytes.Contains(page, []byte("<title>Title</title>")) {
+	if !bytes.Contains(page, []byte("<title>Title of two &amp; more</title>")) {
 		t.Error("the first heading is not the title")
 	}
 }
