@@ -1,0 +1,304 @@
+// Package tune finds what a study would otherwise type: the frequencies, gains
+// and Qs of filter sections that bring a response to its target.
+package tune
+
+import (
+	"fmt"
+	"math"
+
+	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+	"example.org/loudspeaker/speakerlib/lsq"
+	"gonum.org/v1/gonum/mat"
+)
+
+// Goal says what is to be filtered, and into what.
+type Goal struct {
+	Source     freq.Curve // level of what is filtered, dB
+	Target     freq.Curve // level that it shall have, dB, on the same grid
+	From, To   float64    // the band that counts, Hz
+	SampleRate float64    // of the sections, Hz
+}
+
+// Free is a section whose parameters a fit may choose between two others of the
+// same kind: digital.Peak{F0: 50, Gain: 0.5, Q: 0.5} and {F0: 500, Gain: 2, Q: 4}.
+type Free struct{ Low, High digital.Tunable }
+
+// Settings of a fit. Nil means the zero value.
+type Settings struct {
+	Enough float64 // stop adding peaks when the worst error is below this, dB; 0: use all
+}
+
+// Result is a fit.
+type Result struct {
+	Cascade  *digital.Cascade  // the sections in the order they were given, the gain included
+	Sections []digital.Tunable // the same sections with their parameters
+	Gain     float64           // amplitude ratio
+	Residual freq.Curve        // filtered source − target, dB, on the whole grid
+	RMS      float64           // over the band, weighted by log frequency, dB
+	Worst    float64           // the residual of the largest magnitude in the band, dB
+	WorstAt  float64           // where, Hz
+	Bound    []string          // parameters that ended on a bound of theirs
+	Stopped  lsq.Status        // why the last fit stopped
+}
+
+// Sections finds parameters of the free sections, and one gain for all, that
+// minimise
+//
+//	∫ (L_source + 20·log10|G·ΠH_k| − L_target)² d ln f
+//
+// over the band, on the points of the grid by the trapezoid rule. |H_k| are the
+// exact responses of the digital sections, warping included, with analytic
+// derivatives; the solver is [lsq.Minimize]. No start values are asked for:
+// shelves, high-passes and low-passes start in the (geometric) middle of their
+// bounds; then peaks are added one at a time in the order given, each at the
+// frequency within its bounds where the residual is largest, with the gain that
+// takes it away, and all parameters are fitted anew. With Settings.Enough the
+// peaks that are not needed are left out, so that the result is short.
+//
+// The result is a local minimum, and a function of its arguments alone.
+func Sections(goal Goal, free []Free, s *Settings) (*Result, error) {
+	if s == nil {
+		s = &Settings{}
+	}
+	p, err := newProblem(goal, free)
+	if err != nil {
+		return nil, err
+	}
+	if !(s.Enough >= 0) || math.IsInf(s.Enough, 0) {
+		return nil, fmt.Errorf("tune: error that is enough is %g dB, want a finite value ≥ 0", s.Enough)
+	}
+	var peaks []int
+	for k, f := range free {
+		if _, ok := f.Low.(digital.Peak); ok {
+			peaks = append(peaks, k)
+			continue
+		}
+		p.use(k)
+	}
+	if err := p.fit(); err != nil {
+		return nil, err
+	}
+	for _, k := range peaks {
+		if s.Enough > 0 && math.Abs(p.worst()) <= s.Enough {
+			break
+		}
+		p.usePeak(k)
+		if err := p.fit(); err != nil {
+			return nil, err
+		}
+	}
+	return p.result()
+}
+
+// problem is a fit in the making. x holds the level in nepers and then the
+// parameters of the sections in use, in the order in which they came into use.
+type problem struct {
+	goal     Goal
+	free     []Free
+	grid     *freq.Grid // of the band
+	need     []float64  // source − target, nepers
+	weight   []float64  // √Δln f, normalised to Σw² = 1
+	used     []int      // indices into free
+	sections []digital.Tunable
+	x        []float64
+	lo, hi   []float64
+	names    []string
+	residual []float64
+	bounds   []lsq.Bound
+	stopped  lsq.Status
+}
+
+func newProblem(goal Goal, free []Free) (*problem, error) {
+	g := goal.Source.Grid()
+	if g == nil || goal.Target.Grid() == nil {
+		return nil, fmt.Errorf("tune: goal has no source or no target")
+	}
+	if goal.Source.Unit() != "dB" || goal.Target.Unit() != "dB" {
+		return nil, fmt.Errorf("tune: source %q is in %s and target %q in %s, want both in dB", goal.Source.Label(), goal.Source.Unit(), goal.Target.Label(), goal.Target.Unit())
+	}
+	diff, err := goal.Source.Minus(goal.Target)
+	if err != nil {
+		return nil, fmt.Errorf("tune: %w", err)
+	}
+	if !(goal.From > 0) || !(goal.To > goal.From) {
+		return nil, fmt.Errorf("tune: band from %g to %g Hz, want 0 < from < to", goal.From, goal.To)
+	}
+	i, j := g.Between(goal.From, goal.To)
+	params := 1
+	for k, f := range free {
+		if f.Low == nil || f.High == nil {
+			return nil, fmt.Errorf("tune: section %d has not both bounds", k)
+		}
+		if fmt.Sprintf("%T", f.Low) != fmt.Sprintf("%T", f.High) {
+			return nil, fmt.Errorf("tune: bounds of section %d are a %T and a %T, want the same kind", k, f.Low, f.High)
+		}
+		lo, hi := f.Low.ThetaTo(nil), f.High.ThetaTo(nil)
+		for n, name := range f.Low.Names() {
+			if !(lo[n] <= hi[n]) || math.IsInf(lo[n], 0) || math.IsInf(hi[n], 0) {
+				return nil, fmt.Errorf("tune: section %d: %s lies between %g and %g, want finite bounds in order", k, name, lo[n], hi[n])
+			}
+		}
+		if _, err := f.High.Biquad(goal.SampleRate); err != nil {
+			return nil, fmt.Errorf("tune: section %d: %w", k, err)
+		}
+		params += len(lo)
+	}
+	if j-i < params {
+		return nil, fmt.Errorf("tune: %d points from %g to %g Hz for %d parameters, want at least as many points", j-i, goal.From, goal.To, params)
+	}
+	band, err := freq.NewGrid(g.Hz()[i:j])
+	if err != nil {
+		return nil, err
+	}
+	p := &problem{goal: goal, free: free, grid: band, x: []float64{0}, lo: []float64{math.Inf(-1)}, hi: []float64{math.Inf(1)}, names: []string{"gain"}}
+	var sum float64
+	for k := range j - i {
+		d := diff.At(i + k)
+		if math.IsInf(d, 0) {
+			return nil, fmt.Errorf("tune: source − target is %g dB at %g Hz, want finite levels", d, band.At(k))
+		}
+		p.need = append(p.need, math.Log(level.Ratio(d)))
+		width := math.Log(band.At(min(k+1, j-i-1))/band.At(max(k-1, 0))) / 2
+		p.weight = append(p.weight, width)
+		sum += width
+	}
+	for k, w := range p.weight {
+		p.weight[k] = math.Sqrt(w / sum)
+		p.x[0] -= p.need[k] * w / sum
+	}
+	p.residual = make([]float64, j-i)
+	return p, nil
+}
+
+// use takes section k into use, in the middle of its bounds.
+func (p *problem) use(k int) {
+	lo, hi := p.free[k].Low.ThetaTo(nil), p.free[k].High.ThetaTo(nil)
+	for n := range lo {
+		p.x = append(p.x, (lo[n]+hi[n])/2)
+	}
+	p.add(k, lo, hi)
+}
+
+func (p *problem) add(k int, lo, hi []float64) {
+	p.used = append(p.used, k)
+	p.sections = append(p.sections, p.free[k].Low)
+	p.lo, p.hi = append(p.lo, lo...), append(p.hi, hi...)
+	for _, n := range p.free[k].Low.Names() {
+		p.names = append(p.names, fmt.Sprintf("%s of section %d", n, k))
+	}
+}
+
+// usePeak takes peak k into use where the residual is largest.
+func (p *problem) usePeak(k int) {
+	lo, hi := p.free[k].Low.ThetaTo(nil), p.free[k].High.ThetaTo(nil)
+	clamp := func(v float64, n int) float64 { return max(lo[n], min(hi[n], v)) }
+	at, most := (lo[0]+hi[0])/2, 0.0
+	for i, r := range p.residual {
+		lnf := math.Log(p.grid.At(i))
+		if lnf >= lo[0] && lnf <= hi[0] && math.Abs(r) > math.Abs(most) {
+			at, most = lnf, r
+		}
+	}
+	p.x = append(p.x, at, clamp(-most, 1), (lo[2]+hi[2])/2)
+	p.add(k, lo, hi)
+}
+
+// evaluate writes the weighted residuals in nepers and, unless jac is nil, their
+// derivatives.
+func (p *problem) evaluate(res []float64, jac *mat.Dense, x []float64) {
+	var data, sub []float64
+	stride := len(x)
+	if jac != nil {
+		raw := jac.RawMatrix()
+		data, stride = raw.Data, raw.Stride
+		sub = data[1:]
+	}
+	digital.LogMagnitudeTo(res, sub, stride, p.sections, x[1:], p.grid, p.goal.SampleRate)
+	for i, w := range p.weight {
+		res[i] = w * (res[i] + x[0] + p.need[i])
+		if jac != nil {
+			row := data[i*stride : i*stride+len(x)]
+			row[0] = 1
+			for k := range row {
+				row[k] *= w
+			}
+		}
+	}
+}
+
+// fit solves for all parameters in use.
+func (p *problem) fit() error {
+	r, err := lsq.Minimize(lsq.Problem{Residuals: len(p.weight), Func: p.evaluate, Lower: p.lo, Upper: p.hi}, p.x, nil)
+	if err != nil {
+		return fmt.Errorf("tune: %w", err)
+	}
+	p.x, p.bounds, p.stopped = r.X, r.Bounds, r.Status
+	p.evaluate(p.residual, nil, p.x)
+	for i, w := range p.weight {
+		p.residual[i] /= w
+	}
+	return nil
+}
+
+// worst returns the residual of the largest magnitude, dB.
+func (p *problem) worst() float64 {
+	var most float64
+	for _, r := range p.residual {
+		if math.Abs(r) > math.Abs(most) {
+			most = r
+		}
+	}
+	return level.DB(math.Exp(most))
+}
+
+func (p *problem) result() (*Result, error) {
+	out := &Result{Gain: math.Exp(p.x[0]), Stopped: p.stopped}
+	at := 1
+	byIndex := make(map[int]digital.Tunable)
+	for n, k := range p.used {
+		width := len(p.sections[n].Names())
+		byIndex[k] = p.sections[n].With(p.x[at : at+width])
+		at += width
+	}
+	var sections []digital.Section
+	for k := range p.free {
+		if s, ok := byIndex[k]; ok {
+			sections, out.Sections = append(sections, s), append(out.Sections, s)
+		}
+	}
+	for k, b := range p.bounds {
+		if b != lsq.Free {
+			out.Bound = append(out.Bound, p.names[k])
+		}
+	}
+	c, err := digital.NewCascade(p.goal.SampleRate, sections...)
+	if err != nil {
+		return nil, fmt.Errorf("tune: %w", err)
+	}
+	if out.Cascade, err = c.WithGain(out.Gain); err != nil {
+		return nil, fmt.Errorf("tune: %w", err)
+	}
+	g := p.goal.Source.Grid()
+	r, err := freq.Evaluate(out.Cascade, g, "residual", freq.Basis{})
+	if err != nil {
+		return nil, fmt.Errorf("tune: %w", err)
+	}
+	filtered := r.DB(1).Values()
+	for i := range filtered {
+		filtered[i] += p.goal.Source.At(i) - p.goal.Target.At(i)
+	}
+	if out.Residual, err = freq.NewCurve(g, filtered, "residual", "dB", freq.Basis{}); err != nil {
+		return nil, fmt.Errorf("tune: %w", err)
+	}
+	var sum float64
+	for i, r := range p.residual {
+		sum += r * r * p.weight[i] * p.weight[i]
+		if db := level.DB(math.Exp(r)); math.Abs(db) > math.Abs(out.Worst) {
+			out.Worst, out.WorstAt = db, p.grid.At(i)
+		}
+	}
+	out.RMS = level.DB(math.Exp(math.Sqrt(sum)))
+	return out, nil
+}

@@ -1,0 +1,174 @@
+package tune_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+	"example.org/loudspeaker/speakerlib/tune"
+)
+
+const rate = 96e3
+
+func curve(t testing.TB, label string, tr freq.Transfer) freq.Curve {
+	t.Helper()
+	g, err := freq.LogGrid(20, 20e3, 24)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := freq.Evaluate(tr, g, label, freq.Basis{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r.DB(1)
+}
+
+func cascade(t testing.TB, s ...digital.Section) *digital.Cascade {
+	t.Helper()
+	c, err := digital.NewCascade(rate, s...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func dB(v float64) float64 { return level.Ratio(v) }
+
+// A target that sections can meet must be met, and by the very sections: the
+// source is flat, the target a chain of a high-pass, a shelf and two peaks at
+// other places than the middle of the bounds.
+func TestFindsTheSectionsOfATarget(t *testing.T) {
+	want := cascade(t,
+		digital.Highpass{F0: 38, Q: 1.7},
+		digital.LowShelf{F0: 300, Gain: dB(5), Q: 0.6},
+		digital.Peak{F0: 1300, Gain: dB(-4), Q: 2},
+		digital.Peak{F0: 6000, Gain: dB(3), Q: 1.2})
+	goal := tune.Goal{
+		Source: curve(t, "source", freq.Gain(0.1)),
+		Target: curve(t, "target", freq.Series{want, freq.Gain(0.3)}),
+		From:   25, To: 18e3, SampleRate: rate,
+	}
+	free := []tune.Free{
+		{Low: digital.Highpass{F0: 20, Q: 0.5}, High: digital.Highpass{F0: 60, Q: 3}},
+		{Low: digital.LowShelf{F0: 100, Gain: dB(-12), Q: 0.4}, High: digital.LowShelf{F0: 1000, Gain: dB(12), Q: 1}},
+		{Low: digital.Peak{F0: 200, Gain: dB(-12), Q: 0.3}, High: digital.Peak{F0: 15e3, Gain: dB(12), Q: 8}},
+		{Low: digital.Peak{F0: 200, Gain: dB(-12), Q: 0.3}, High: digital.Peak{F0: 15e3, Gain: dB(12), Q: 8}},
+	}
+	r, err := tune.Sections(goal, free, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(r.Worst) > 1e-6 || r.RMS > 1e-6 || math.Abs(r.Gain/3-1) > 1e-6 || len(r.Bound) != 0 {
+		t.Errorf("worst %g dB, rms %g dB, gain %g (want 3), on bounds %v, %v", r.Worst, r.RMS, r.Gain, r.Bound, r.Stopped)
+	}
+	if hp := r.Sections[0].(digital.Highpass); math.Abs(hp.F0-38) > 1e-4 || math.Abs(hp.Q-1.7) > 1e-4 {
+		t.Errorf("high-pass %+v, want 38 Hz and Q 1.7", hp)
+	}
+}
+
+// With Enough, a peak that is not needed is not used.
+func TestStopsWhenItIsEnough(t *testing.T) {
+	goal := tune.Goal{
+		Source: curve(t, "source", freq.Gain(1)),
+		Target: curve(t, "target", cascade(t, digital.Peak{F0: 1300, Gain: dB(-4), Q: 2})),
+		From:   100, To: 10e3, SampleRate: rate,
+	}
+	peak := tune.Free{Low: digital.Peak{F0: 200, Gain: dB(-12), Q: 0.3}, High: digital.Peak{F0: 15e3, Gain: dB(12), Q: 8}}
+	r, err := tune.Sections(goal, []tune.Free{peak, peak, peak}, &tune.Settings{Enough: 0.1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Sections) != 1 || math.Abs(r.Worst) > 0.1 {
+		t.Errorf("%d sections with %g dB, want 1 within 0.1 dB", len(r.Sections), r.Worst)
+	}
+}
+
+// A bound that keeps the fit from its target is named, and what is reported as
+// the residual is what the exported cascade really leaves.
+func TestTellsBoundsAndTheTrueResidual(t *testing.T) {
+	goal := tune.Goal{
+		Source: curve(t, "source", freq.Gain(1)),
+		Target: curve(t, "target", cascade(t, digital.Peak{F0: 1000, Gain: dB(-6), Q: 1})),
+		From:   100, To: 10e3, SampleRate: rate,
+	}
+	free := []tune.Free{{Low: digital.Peak{F0: 500, Gain: dB(-3), Q: 0.5}, High: digital.Peak{F0: 2000, Gain: dB(3), Q: 2}}}
+	r, err := tune.Sections(goal, free, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Bound) == 0 || !strings.Contains(r.Bound[0], "Gain of section 0") {
+		t.Errorf("on bounds: %v, want the gain of section 0", r.Bound)
+	}
+	left, err := curve(t, "filtered", r.Cascade).Minus(goal.Target)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range left.Len() {
+		if math.Abs(left.At(i)-r.Residual.At(i)) > 1e-12 {
+			t.Fatalf("residual at %g Hz is %g dB, and the cascade leaves %g", left.Grid().At(i), r.Residual.At(i), left.At(i))
+		}
+	}
+	most, at, _ := left.Max(100, 10e3)
+	if least, at2, _ := left.Min(100, 10e3); -least > most {
+		most, at = least, at2
+	}
+	if math.Abs(most-r.Worst) > 1e-9 || at != r.WorstAt {
+		t.Errorf("worst %g dB at %g Hz, want %g at %g", r.Worst, r.WorstAt, most, at)
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	flat := curve(t, "flat", freq.Gain(1))
+	silent, err := freq.NewCurve(flat.Grid(), flat.Plus(math.Inf(-1)).Values(), "silence", "dB", freq.Basis{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	peak := tune.Free{Low: digital.Peak{F0: 200, Gain: 0.5, Q: 0.3}, High: digital.Peak{F0: 15e3, Gain: 2, Q: 8}}
+	good := tune.Goal{Source: flat, Target: flat, From: 100, To: 10e3, SampleRate: rate}
+	for name, c := range map[string]struct {
+		change func(*tune.Goal)
+		free   []tune.Free
+		enough float64
+		want   string
+	}{
+		"nothing":      {func(g *tune.Goal) { *g = tune.Goal{} }, nil, 0, "no source"},
+		"unit":         {func(g *tune.Goal) { g.Target = flat.Times(1, "Ω") }, nil, 0, "both in dB"},
+		"band":         {func(g *tune.Goal) { g.To = 50 }, nil, 0, "from 100 to 50 Hz"},
+		"few points":   {func(g *tune.Goal) { g.To = 103 }, []tune.Free{peak}, 0, "for 4 parameters"},
+		"silence":      {func(g *tune.Goal) { g.Source = silent }, []tune.Free{peak}, 0, "-Inf dB"},
+		"two kinds":    {func(*tune.Goal) {}, []tune.Free{{Low: peak.Low, High: digital.Highpass{F0: 1, Q: 1}}}, 0, "same kind"},
+		"no bound":     {func(*tune.Goal) {}, []tune.Free{{Low: peak.Low}}, 0, "both bounds"},
+		"reversed":     {func(*tune.Goal) {}, []tune.Free{{Low: peak.High, High: peak.Low}}, 0, "in order"},
+		"zero gain":    {func(*tune.Goal) {}, []tune.Free{{Low: digital.Peak{F0: 200, Q: 1}, High: peak.High}}, 0, "finite bounds"},
+		"nyquist":      {func(*tune.Goal) {}, []tune.Free{{Low: peak.Low, High: digital.Peak{F0: 50e3, Gain: 2, Q: 8}}}, 0, "50000"},
+		"bad enough":   {func(*tune.Goal) {}, []tune.Free{peak}, math.NaN(), "NaN"},
+		"sample rate":  {func(g *tune.Goal) { g.SampleRate = 0 }, []tune.Free{peak}, 0, "sample rate"},
+		"rate too low": {func(g *tune.Goal) { g.SampleRate = 32e3; g.To = 18e3 }, []tune.Free{peak}, 0, "sample rate"},
+	} {
+		goal := good
+		c.change(&goal)
+		if _, err := tune.Sections(goal, c.free, &tune.Settings{Enough: c.enough}); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error %v, want one with %q", name, err, c.want)
+		}
+	}
+}
+
+func BenchmarkFourSections(b *testing.B) {
+	want := cascade(b, digital.Highpass{F0: 38, Q: 1.7}, digital.LowShelf{F0: 300, Gain: dB(5), Q: 0.6},
+		digital.Peak{F0: 1300, Gain: dB(-4), Q: 2}, digital.Peak{F0: 6000, Gain: dB(3), Q: 1.2})
+	goal := tune.Goal{Source: curve(b, "source", freq.Gain(0.1)), Target: curve(b, "target", want), From: 25, To: 18e3, SampleRate: rate}
+	peak := tune.Free{Low: digital.Peak{F0: 200, Gain: dB(-12), Q: 0.3}, High: digital.Peak{F0: 15e3, Gain: dB(12), Q: 8}}
+	free := []tune.Free{
+		{Low: digital.Highpass{F0: 20, Q: 0.5}, High: digital.Highpass{F0: 60, Q: 3}},
+		{Low: digital.LowShelf{F0: 100, Gain: dB(-12), Q: 0.4}, High: digital.LowShelf{F0: 1000, Gain: dB(12), Q: 1}},
+		peak, peak,
+	}
+	for b.Loop() {
+		if _, err := tune.Sections(goal, free, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
