@@ -1,0 +1,9 @@
+// Package analog designs filters in s: a band (where it passes) times a
+// prototype (how it gets there) gives a [Filter] with zeros, poles and
+// second-order sections.
+//
+//	hp, err := analog.Design(analog.Highpass{Fc: 2200}, analog.LinkwitzRiley(4))
+//
+// A new approximation is a new file with a type that implements [Prototype].
+// Frequencies are in hertz; poles and zeros in rad/s.
+package analog
