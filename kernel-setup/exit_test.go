@@ -193,8 +193,7 @@ func TestInstallation(t *testing.T) {
 	out = start(t, env, "check").exit(exitOK, 2*time.Minute)
 	mustContain(t, out, "a cell with the library ran", "note     jupyter")
 
-	// Not "uninstall" itself: it would remove the kernel that the other
-	// tests run. Its refusal and its registration part are tested here.
+	// Uninstalling happens in TestUninstall, for a folder that nobody needs.
 	write(t, other, `{"argv": ["gonb"], "env": {"LOUDSPEAKER_ROOT": "`+empty+`"}}`)
 	out = start(t, env, "uninstall").exit(exitSetup, time.Minute)
 	mustContain(t, out, empty, "--force")
@@ -202,4 +201,45 @@ func TestInstallation(t *testing.T) {
 	if out := start(t, append(env, "PATH="+empty), "check").exit(exitSetup, time.Minute); !strings.Contains(out, "https://go.dev/dl/") {
 		t.Errorf("does not tell how to get Go:\n%s", out)
 	}
+}
+
+// TestUninstall works in a folder that merely looks like a checkout, because
+// the other tests need the real one's kernel.
+func TestUninstall(t *testing.T) {
+	needKernel(t)
+	root, data := t.TempDir(), t.TempDir()
+	for _, dir := range []string{"kernel-setup/tools", ".kernel/bin", "speakerlib"} {
+		if err := os.MkdirAll(filepath.Join(root, dir), 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write(t, filepath.Join(root, "go.mod"), "module example.org/study\n")
+	write(t, filepath.Join(root, "kernel-setup", "tools", "go.mod"), "module example.org/study/kernel-setup/tools\n")
+	write(t, filepath.Join(root, ".kernel", "bin", "gonb"), "")
+	spec := filepath.Join(data, "kernels", "loudspeaker", "kernel.json")
+	if err := os.MkdirAll(filepath.Dir(spec), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	write(t, spec, `{"argv": ["gonb"], "env": {"LOUDSPEAKER_ROOT": "`+root+`"}}`)
+
+	uninstall := func() string {
+		r := prepare(t, []string{"JUPYTER_DATA_DIR=" + data}, "uninstall")
+		r.cmd.Dir = root
+		r.launch()
+		return r.exit(exitOK, time.Minute)
+	}
+	mustContain(t, uninstall(), "removed "+spec, "removed "+filepath.Join(root, ".kernel"))
+	for _, gone := range []string{spec, filepath.Dir(spec), filepath.Join(root, ".kernel")} {
+		if _, err := os.Stat(gone); err == nil {
+			t.Errorf("%s is still there", gone)
+		}
+	}
+	mustContain(t, uninstall(), "was not registered")
+}
+
+func TestOutsideACheckout(t *testing.T) {
+	r := prepare(t, nil, "check")
+	r.cmd.Dir = t.TempDir()
+	r.launch()
+	mustContain(t, r.exit(exitSetup, time.Minute), "no project folder", "change into the clone")
 }

@@ -58,12 +58,12 @@ func stopped(t *testing.T, sig syscall.Signal, code int, within time.Duration, c
 	}
 }
 
-func TestCtrlC(t *testing.T)     { stopped(t, syscall.SIGINT, 130, 3*time.Second, hang) }
-func TestTerminate(t *testing.T) { stopped(t, syscall.SIGTERM, 143, 3*time.Second, hang) }
-func TestHangup(t *testing.T)    { stopped(t, syscall.SIGHUP, 129, 3*time.Second, hang) }
+func TestCtrlC(t *testing.T)     { stopped(t, syscall.SIGINT, 130, 8*time.Second, hang) }
+func TestTerminate(t *testing.T) { stopped(t, syscall.SIGTERM, 143, 8*time.Second, hang) }
+func TestHangup(t *testing.T)    { stopped(t, syscall.SIGHUP, 129, 8*time.Second, hang) }
 
 func TestCellIgnoresInterrupts(t *testing.T) {
-	stopped(t, syscall.SIGINT, 130, 6*time.Second, `import ("os"; "os/signal"; "time")
+	stopped(t, syscall.SIGINT, 130, 8*time.Second, `import ("os"; "os/signal"; "time")
 %%
 signal.Ignore(os.Interrupt)
 os.WriteFile(os.Getenv("READY"), nil, 0o600)
@@ -73,7 +73,7 @@ time.Sleep(time.Hour)`)
 // A child that left the process group and keeps the cell's output open: the
 // cell never ends by itself, and killing the group does not reach the child.
 func TestChildOutlivesCell(t *testing.T) {
-	stopped(t, syscall.SIGINT, 130, 6*time.Second, `import ("os"; "os/exec"; "syscall")
+	stopped(t, syscall.SIGINT, 130, 8*time.Second, `import ("os"; "os/exec"; "syscall")
 %%
 c := exec.Command("sleep", "3600")
 c.Stdout = os.Stdout
