@@ -38,6 +38,6 @@
 // # Memory
 //
 // Files are streamed. A table takes 24 bytes a row (16 without phase); while it
-// grows, slices are copied and the peak is at most 2.3 times that, plus 1 MB. So
+// grows, slices are copied and the peak is at most 2.3 times that, plus 8 MB. So
 // the default limits (32 MiB and 2^20 rows) hold it below 64 MB whatever is read.
 package measure

@@ -193,7 +193,7 @@ func (rd *reader) fits(comma bool) bool {
 	return true
 }
 
-// decide finds the decimal mark from a line that has a comma or a point.
+// decide finds the decimal mark from a line that has a comma.
 func (rd *reader) decide() error {
 	if bytes.IndexByte(rd.content, ',') < 0 {
 		return nil
@@ -239,7 +239,11 @@ func (rd *reader) row() error {
 		for i, c := range l.columns {
 			names[i] = c.String()
 		}
-		return rd.fail(0, had, fmt.Sprintf("%d: %s", len(l.columns), strings.Join(names, " ")))
+		want := fmt.Sprintf("%d: %s", len(l.columns), strings.Join(names, " "))
+		if rd.comma && bytes.IndexByte(rd.content, ',') >= 0 {
+			want += fmt.Sprintf(" (the comma separates: %s)", rd.because())
+		}
+		return rd.fail(0, had, want)
 	}
 	hertz, err := rd.number64(l.hertz, mark)
 	if err != nil {
@@ -313,12 +317,20 @@ func (rd *reader) number64(field int, mark byte) (float64, error) {
 	f := rd.fields[field]
 	v, want := parseNumber(rd.content[f[0]:f[1]], mark)
 	if want != "" {
-		if rd.marked > 0 && rd.marked < rd.number && bytes.ContainsAny(rd.content[f[0]:f[1]], ".,") {
-			want += fmt.Sprintf(" (line %d told the decimal mark)", rd.marked)
+		if rd.mark != 0 && rd.marked < rd.number && bytes.ContainsAny(rd.content[f[0]:f[1]], ".,") {
+			want += " (" + rd.because() + ")"
 		}
 		return 0, rd.failField(field, want)
 	}
 	return v, nil
+}
+
+// because says what told the decimal mark.
+func (rd *reader) because() string {
+	if rd.marked == 0 {
+		return "Format.Decimal told the decimal mark"
+	}
+	return fmt.Sprintf("line %d told the decimal mark", rd.marked)
 }
 
 func (rd *reader) failField(field int, want string) error {

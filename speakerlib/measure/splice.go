@@ -36,8 +36,9 @@ func (j Join) String() string {
 // the step from half to full space (the cabinet's diffraction at low frequencies)
 // and state full space before it is joined to a free-field response.
 //
-// It refuses a phase difference that a delay leaves beyond 90° somewhere in the
-// band: another polarity, or another loudspeaker. Whether the residuals in the
+// It refuses two that agree better with one of them inverted, and a difference of
+// phase that the delay (within ±20 ms) leaves beyond 90° somewhere in the band.
+// Whether the residuals in the
 // join are small enough is for the caller to judge.
 func Splice(lower, upper freq.Response, lo, hi float64, g *freq.Grid) (freq.Response, Join, error) {
 	j := Join{From: lo, To: hi}
@@ -74,7 +75,7 @@ func Splice(lower, upper freq.Response, lo, hi float64, g *freq.Grid) (freq.Resp
 		return fail(err)
 	}
 	// The band is even in ln f: plain means are weighted by log frequency.
-	var gain, cross float64
+	var gain float64
 	ratio := make([]complex128, n)
 	for i := range ratio {
 		if l.At(i) == 0 || u.At(i) == 0 {
@@ -93,20 +94,26 @@ func Splice(lower, upper freq.Response, lo, hi float64, g *freq.Grid) (freq.Resp
 	}
 	const window = 20e-3
 	step := 1 / (16 * hi)
-	cross = turned(0)
+	cross := turned(0)
+	opposite := -cross
 	for k := 1; float64(k)*step <= window; k++ {
 		for _, t := range [...]float64{float64(k) * step, -float64(k) * step} {
-			if v := turned(t); v > cross+1e-12 {
+			v := turned(t)
+			if v > cross+1e-12 {
 				j.Delay, cross = t, v
 			}
+			opposite = max(opposite, -v)
 		}
+	}
+	if opposite > cross {
+		return fail(fmt.Errorf("measure: joining %q and %q: inverted they agree better whatever the delay (%.3f against %.3f), want the same polarity", lower.Label(), upper.Label(), opposite, cross))
 	}
 	j.Delay = maximise(turned, j.Delay-step, j.Delay+step)
 	for i, v := range ratio {
 		db := level.DB(cmplx.Abs(v) / j.Gain)
 		phase := cmplx.Phase(v * cmplx.Rect(1, band.Omega()[i]*j.Delay))
 		if math.Abs(phase) > math.Pi/2 {
-			return fail(fmt.Errorf("measure: joining %q and %q: at %.4g Hz the phases are %.0f° apart whatever the delay, want within 90°: polarity, or not the same loudspeaker", lower.Label(), upper.Label(), band.At(i), phase*180/math.Pi))
+			return fail(fmt.Errorf("measure: joining %q and %q: at %.4g Hz the phases are %.0f° apart whatever the delay, want within 90°: is it the same loudspeaker?", lower.Label(), upper.Label(), band.At(i), phase*180/math.Pi))
 		}
 		j.Level += db * db / float64(n)
 		j.Phase += phase * phase / float64(n)
