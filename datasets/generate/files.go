@@ -249,11 +249,11 @@ func farField(title, per, at string, dir direction, lines []complex128) []byte {
 func driverFile(d driver) []byte {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "# %s: values of the maker's sheet. Invented.\n# key = value unit\n", d.name)
-	fmt.Fprintf(&b, "Re = %g ohm\nFs = %g Hz\nQms = %g\nQes = %g\nMms = %g g\nSd = %g cm2\nLe = %g mH # at %g kHz\n",
+	fmt.Fprintf(&b, "Re = %g ohm\nFs = %g Hz\nQms = %g\nQes = %g\nMms = %.6g g\nSd = %.6g cm2\nLe = %.6g mH # at %.6g kHz\n",
 		d.re, d.fs, d.qms, d.qes, d.mms*1e3, d.sd*1e4, d.coil.henry*1e3, d.coil.at/1e3)
-	fmt.Fprintf(&b, "linear = %g mm\n", d.linear*1e3)
+	fmt.Fprintf(&b, "linear = %.6g mm\n", d.linear*1e3)
 	if d.damage > 0 {
-		fmt.Fprintf(&b, "damage = %g mm\n", d.damage*1e3)
+		fmt.Fprintf(&b, "damage = %.6g mm\n", d.damage*1e3)
 	}
 	return b.Bytes()
 }
