@@ -81,10 +81,6 @@ func (t *Table) find(k Kind, line int, detail string) {
 	t.findings = append(t.findings, Finding{Kind: k, Count: 1, Line: line, Detail: detail})
 }
 
-func (t *Table) has(k Kind) bool {
-	return slices.ContainsFunc(t.findings, func(f Finding) bool { return f.Kind == k })
-}
-
 // Name returns the name of the file.
 func (t *Table) Name() string { return t.name }
 
