@@ -1,0 +1,161 @@
+// Package enclosure puts a driver in a box and tells what both do together.
+//
+// A [Box] is a small acoustic network behind the cone: the compliance of the air
+// with its absorption, a leak, and a port. [Mounted] joins it to a driver, and
+// [Motion] has all that follows, per volt, as ratios of polynomials in jω that
+// share one denominator: impedance, excursion, the air in the vent, the sound
+// pressure in half space at 1 m.
+package enclosure
+
+import (
+	"fmt"
+	"math"
+
+	"example.org/loudspeaker/speakerlib/air"
+	"example.org/loudspeaker/speakerlib/freq"
+)
+
+// Box is what is behind a cone: [InfiniteBaffle], [Closed] or [Vented].
+type Box interface {
+	// Validate reports what is wrong with it.
+	Validate(m air.Medium) error
+	network(m air.Medium) network
+}
+
+// network is the acoustic circuit that the back of a cone sees. The air of the
+// box has the compliance cab, m³/Pa, in series with the absorption ra, Pa·s/m³;
+// beside it stand a leak of conductance leak, m³/(Pa·s), and a port of mass
+// mass, kg/m⁴, and resistance rp, Pa·s/m³. A branch that is not there is zero.
+type network struct {
+	cab, ra, leak float64
+	mass, rp      float64
+	area          float64 // of the port, m², all vents together
+}
+
+// admittance returns Y(s) = num/den of the whole, and the part of a flow that
+// goes into the air of the box and into the port, each over num:
+//
+//	Y = s·C/(1+s·C·ra) + leak + 1/(rp + s·mass)
+func (n network) admittance() (num, den, box, port freq.Poly) {
+	if n.cab == 0 { // open to another half space: no load
+		return freq.NewPoly(1), freq.Poly{}, freq.NewPoly(1), freq.Poly{}
+	}
+	compliance := freq.NewPoly(0, n.cab)
+	series := freq.NewPoly(1, n.cab*n.ra)
+	leak := series.Scale(n.leak)
+	if n.mass == 0 {
+		return compliance.Add(leak), series, compliance, freq.Poly{}
+	}
+	p := freq.NewPoly(n.rp, n.mass)
+	num = compliance.Add(leak).Mul(p).Add(series)
+	return num, series.Mul(p), compliance.Mul(p), series
+}
+
+// InfiniteBaffle is no box: the back radiates into another half space.
+type InfiniteBaffle struct{}
+
+// Validate implements [Box].
+func (InfiniteBaffle) Validate(air.Medium) error  { return nil }
+func (InfiniteBaffle) network(air.Medium) network { return network{} }
+
+// Losses are the quality factors of a box at its resonance, as R. H. Small
+// defines them ("Vented-Box Loudspeaker Systems", JAES 21, 1973), with ωb = 2π·fb:
+//
+//	QL = ωb·Cab·Ral   the leak beside the air of the box
+//	QA = 1/(ωb·Cab·Rab)   absorption in series with it
+//	QP = 1/(ωb·Cab·Rap)   the resistance in series with the port's mass
+//
+// A zero means that the loss is not there.
+type Losses struct{ QL, QA, QP float64 }
+
+func (l Losses) validate() error {
+	for _, v := range []struct {
+		name string
+		q    float64
+	}{{"QL", l.QL}, {"QA", l.QA}, {"QP", l.QP}} {
+		if !(v.q >= 0) || math.IsInf(v.q, 0) {
+			return fmt.Errorf("enclosure: %s is %g, want a finite value > 0, or 0 for no such loss", v.name, v.q)
+		}
+	}
+	return nil
+}
+
+func (l Losses) of(cab, wb float64) network {
+	n := network{cab: cab}
+	if l.QL > 0 {
+		n.leak = wb * cab / l.QL
+	}
+	if l.QA > 0 {
+		n.ra = 1 / (wb * cab * l.QA)
+	}
+	if l.QP > 0 {
+		n.rp = 1 / (wb * cab * l.QP)
+	}
+	return n
+}
+
+// Closed is a closed box. Its losses are stated at Reference, which a closed box
+// has no resonance of its own for: usually the system's fc.
+type Closed struct {
+	Vb        float64 // net volume, m³
+	Losses    Losses  // QP must be 0
+	Reference float64 // Hz; needed if there are losses
+}
+
+// Validate implements [Box].
+func (b Closed) Validate(m air.Medium) error {
+	if err := checkVolume(b.Vb, m); err != nil {
+		return err
+	}
+	if err := b.Losses.validate(); err != nil {
+		return err
+	}
+	if b.Losses.QP != 0 {
+		return fmt.Errorf("enclosure: a closed box has QP = %g, want 0: it has no port", b.Losses.QP)
+	}
+	if b.Losses != (Losses{}) && !(b.Reference > 0 && !math.IsInf(b.Reference, 0)) {
+		return fmt.Errorf("enclosure: losses of a closed box are stated at %g Hz, want a finite frequency > 0", b.Reference)
+	}
+	return nil
+}
+
+func (b Closed) network(m air.Medium) network {
+	return b.Losses.of(b.Vb/m.Stiffness(), 2*math.Pi*b.Reference)
+}
+
+// Vented is a vented box.
+type Vented struct {
+	Vb     float64 // net volume, m³, the vents' own taken off
+	Vent   Vent
+	Losses Losses
+}
+
+// Validate implements [Box].
+func (b Vented) Validate(m air.Medium) error {
+	if err := checkVolume(b.Vb, m); err != nil {
+		return err
+	}
+	if err := b.Losses.validate(); err != nil {
+		return err
+	}
+	return b.Vent.Validate()
+}
+
+// Fb returns the tuning, Hz.
+func (b Vented) Fb(m air.Medium) float64 { return b.Vent.Tuning(b.Vb, m) }
+
+func (b Vented) network(m air.Medium) network {
+	n := b.Losses.of(b.Vb/m.Stiffness(), 2*math.Pi*b.Fb(m))
+	n.mass, n.area = b.Vent.Mass(m), b.Vent.Area()
+	return n
+}
+
+func checkVolume(vb float64, m air.Medium) error {
+	if err := m.Validate(); err != nil {
+		return err
+	}
+	if !(vb > 0) || math.IsInf(vb, 0) {
+		return fmt.Errorf("enclosure: net volume is %g m³, want a finite value > 0", vb)
+	}
+	return nil
+}
