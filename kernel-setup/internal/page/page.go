@@ -26,6 +26,7 @@ type Input struct {
 	Name       string             // of the notebook: the title if it has none
 	Provenance Provenance
 	Records    Records // as Collect gives them
+	Folder     string  // of the study's files, beside the page: "NAME.files"
 }
 
 // Provenance tells where a report comes from. Datasets and seeds are in the
@@ -87,7 +88,7 @@ func Render(in Input) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("page: %w", err)
 	}
-	w := &writer{policy: newPolicies(), ids: idSet{"contents": true, "requirements": true, "decisions": true, "provenance": true, "title": true}}
+	w := &writer{policy: newPolicies(), ids: idSet{"contents": true, "requirements": true, "decisions": true, "files": true, "provenance": true, "title": true}}
 	for _, c := range in.Notebook.Cells {
 		w.ids["cell-"+c.ID] = true
 	}
@@ -101,17 +102,23 @@ func Render(in Input) ([]byte, error) {
 	if w.titleHTML == "" {
 		w.titleHTML, w.titleID = html.EscapeString(in.Name), "title"
 	}
+	w.where = "the page"
+	if len(in.Records.Files) > 0 && in.Folder == "" {
+		w.problem("there are files, but no folder for them")
+	}
 	var b bytes.Buffer
 	err = tmpl.Execute(&b, map[string]any{
 		"CSS":          template.CSS(css),
 		"Title":        html.UnescapeString(tag.ReplaceAllString(w.titleHTML, "")),
 		"TitleHTML":    template.HTML(w.titleHTML),
 		"TitleID":      w.titleID,
-		"Contents":     template.HTML(w.contents(len(in.Records.Requirements) > 0, len(in.Records.Decisions) > 0)),
+		"Contents":     template.HTML(w.contents(in.Records)),
 		"Counts":       counts(in.Records),
 		"Requirements": rows(in.Records),
 		"Decisions":    w.decisions(in.Records),
 		"Records":      in.Records,
+		"Files":        attachments(in),
+		"Folder":       in.Folder,
 		"Body":         template.HTML(w.body.String()),
 		"Provenance":   in.Provenance,
 		"Short":        short,
@@ -119,7 +126,6 @@ func Render(in Input) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("page: %w", err)
 	}
-	w.where = "the page"
 	w.checkLinks(b.String())
 	if len(w.problems) > 0 {
 		return nil, errors.Join(w.problems...)
@@ -240,15 +246,18 @@ func (w *writer) display(data nbformat.Bundle) {
 }
 
 // contents is the table of contents as nested lists: levels two to four.
-func (w *writer) contents(requirements, decisions bool) string {
+func (w *writer) contents(r Records) string {
 	var all []heading
-	if requirements {
+	if len(r.Requirements) > 0 {
 		all = append(all, heading{2, "requirements", "Requirements"})
 	}
-	if decisions {
+	if len(r.Decisions) > 0 {
 		all = append(all, heading{2, "decisions", "Decisions"})
 	}
 	all = append(all, w.outline...)
+	if len(r.Files) > 0 {
+		all = append(all, heading{2, "files", "Files"})
+	}
 	all = append(all, heading{2, "provenance", "Provenance"})
 	var b strings.Builder
 	depth := 0
@@ -380,6 +389,23 @@ func (w *writer) decisions(r Records) []decided {
 	var out []decided
 	for _, d := range r.Decisions {
 		out = append(out, decided{d.ID, template.HTML(w.policy.kernel.Sanitize(d.HTML())), d.Place})
+	}
+	return out
+}
+
+// attached is a file as the page shows it.
+type attached struct {
+	Name, Media, SHA256, Link string
+	Bytes                     int
+	Place                     Place
+}
+
+func attachments(in Input) []attached {
+	var out []attached
+	for _, f := range in.Records.Files {
+		// A colon in the name of the folder must not look like a scheme.
+		link := "./" + url.PathEscape(in.Folder) + "/" + url.PathEscape(f.Name)
+		out = append(out, attached{f.Name, f.Media, f.SHA256(), link, len(f.Content), f.Place})
 	}
 	return out
 }

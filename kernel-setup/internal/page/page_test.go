@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -115,6 +116,63 @@ func TestSampleReport(t *testing.T) {
 	}
 	if bytes.Contains(page, []byte("$$")) || bytes.Contains(page, []byte(markOpen)) {
 		t.Error("a formula was left as text")
+	}
+}
+
+// The SHA-256 of "abc" is printed in the examples of FIPS 180-4.
+func TestFilesAreListed(t *testing.T) {
+	in := sample(t)
+	for _, c := range []struct{ folder, link string }{
+		{"sample.files", "./sample.files/coefficients.csv"},
+		// What would mean something in an address (RFC 3986) does not.
+		{"a b#c?d%e:f.files", "./a%20b%23c%3Fd%25e:f.files/coefficients.csv"},
+		{"javascript:x.files", "./javascript:x.files/coefficients.csv"},
+	} {
+		in.Folder = c.folder
+		page, err := Render(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		doc, err := html.Parse(bytes.NewReader(page))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var section *html.Node
+		for _, n := range find(doc, "section") {
+			if attribute(n, "id") == "files" {
+				section = n
+			}
+		}
+		if section == nil {
+			t.Fatal("there is no section of files")
+		}
+		var got []string
+		for _, td := range find(find(section, "tr")[2], "td") {
+			got = append(got, content(td))
+			for _, a := range find(td, "a") {
+				got = append(got, attribute(a, "href"))
+			}
+		}
+		want := []string{"coefficients.csv", c.link, "text/csv", "3", "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad", "cell 12", "#cell-attach"}
+		if !slices.Equal(got, want) {
+			t.Errorf("the page lists %q, want %q", got, want)
+		}
+		if !strings.Contains(content(section), c.folder) {
+			t.Errorf("the page does not name the folder %q", c.folder)
+		}
+		// At its place the record is readable, and its content is not there.
+		if !bytes.Contains(page, []byte(">file: coefficients.csv, 3 bytes, SHA-256 ba7816bf8f01…<")) || bytes.Contains(page, []byte("YWJj")) {
+			t.Error("the record is not readable at its place")
+		}
+	}
+	in.Folder = ""
+	if _, err := Render(in); err == nil || !strings.Contains(err.Error(), "no folder") {
+		t.Errorf("files without a folder: %v", err)
+	}
+	in.Records.Files = nil
+	page, err := Render(in)
+	if err != nil || bytes.Contains(page, []byte(`id="files"`)) || bytes.Contains(page, []byte(`#files`)) {
+		t.Errorf("a page without files has a section of files (%v)", err)
 	}
 }
 
@@ -343,6 +401,10 @@ func sample(t *testing.T) Input {
 			},
 			Requirements: []string{"low-frequency plateau"}, Revision: "3", Date: "2025-01-31",
 		})),
+		text("hand-on", "## Handed on\n\nThe sections of both ways, for the processor and for reading."),
+		code("attach", "nb.Attach(\"coefficients.json\", \"application/json\", document)\nnb.Attach(\"coefficients.csv\", \"text/csv\", table)",
+			record(report.File{Name: "coefficients.json", Media: "application/json", Content: []byte("{\n  \"sampleRate\": 48000\n}\n")}),
+			record(report.File{Name: "coefficients.csv", Media: "text/csv", Content: []byte("abc")})),
 		text("end", "## What failed\n\nThe next cell fails on purpose."),
 		code("fails", "%%\nvar ways []int\nfmt.Println(ways[3])",
 			nbformat.Output{Type: nbformat.Stream, Name: "stderr", Text: "panic: index out of range [3] with length 0\n\ngoroutine 1 [running]:\nmain.main()\n"},
@@ -354,7 +416,7 @@ func sample(t *testing.T) Input {
 		t.Fatal(err)
 	}
 	return Input{
-		Notebook: n, Name: "sample", Records: records,
+		Notebook: n, Name: "sample", Records: records, Folder: "sample.files",
 		Provenance: Provenance{
 			Notebook: File{Path: "notebooks/sample.ipynb", SHA256: strings.Repeat("0123456789abcdef", 4), Bytes: 34567},
 			Commit:   "5c21a39c7b2a4f7b9d1f0e0f8c7d6e5f4a3b2c1d", Dirty: true, GoVersion: "go1.26.8", Platform: "linux/amd64",

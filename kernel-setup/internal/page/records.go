@@ -3,6 +3,7 @@ package page
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"example.org/loudspeaker/kernel-setup/internal/nbformat"
 	"example.org/loudspeaker/speakerlib/report"
@@ -38,12 +39,19 @@ type Seed struct {
 	Place Place
 }
 
+// Attachment is a file that the study hands on and where it was attached first.
+type Attachment struct {
+	report.File
+	Place Place
+}
+
 // Records is what a study recorded, in the order of its cells.
 type Records struct {
 	Requirements []Requirement
 	Decisions    []Decision
-	Datasets     []Dataset // each path once
-	Seeds        []Seed    // each once
+	Datasets     []Dataset    // each path once
+	Seeds        []Seed       // each once
+	Files        []Attachment // each name once, also without regard to case
 }
 
 // Failed returns the requirements that failed.
@@ -145,6 +153,15 @@ func (r *Records) addAll(data nbformat.Bundle, place Place) error {
 		}
 		return err
 	})
+	add(report.FileMIME, func(value []byte) error {
+		list, err := report.ReadFiles(value)
+		for _, f := range list {
+			if err := r.addFile(Attachment{f, place}); err != nil {
+				return err
+			}
+		}
+		return err
+	})
 	return errors.Join(errs...)
 }
 
@@ -159,6 +176,25 @@ func (r *Records) addDataset(d Dataset) error {
 		return nil
 	}
 	r.Datasets = append(r.Datasets, d)
+	return nil
+}
+
+// addFile keeps names apart that some file systems take for the same.
+func (r *Records) addFile(f Attachment) error {
+	for _, e := range r.Files {
+		switch {
+		case !strings.EqualFold(e.Name, f.Name):
+			continue
+		case e.Name != f.Name:
+			return fmt.Errorf("file %s and file %s of cell %d (id %q) differ in name only by the case of letters", f.Name, e.Name, e.Place.Cell, e.Place.ID)
+		case e.Media != f.Media:
+			return fmt.Errorf("file %s is %s here and %s in cell %d (id %q)", f.Name, f.Media, e.Media, e.Place.Cell, e.Place.ID)
+		case e.SHA256() != f.SHA256():
+			return fmt.Errorf("file %s has other content (SHA-256 %s) than in cell %d (id %q: %s)", f.Name, short(f.SHA256()), e.Place.Cell, e.Place.ID, short(e.SHA256()))
+		}
+		return nil
+	}
+	r.Files = append(r.Files, f)
 	return nil
 }
 

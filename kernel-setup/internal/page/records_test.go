@@ -70,6 +70,29 @@ func TestCollect(t *testing.T) {
 	}
 }
 
+func TestCollectFiles(t *testing.T) {
+	table := report.File{Name: "sections.csv", Media: "text/csv", Content: []byte("1,2\n")}
+	document := report.File{Name: "sections.json", Media: "application/json", Content: []byte("{}")}
+	raw, err := json.Marshal(table)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := Collect(&nbformat.Notebook{Minor: 5, Cells: []*nbformat.Cell{
+		recordCell(t, "a", table), recordCell(t, "b", document, table),
+		{Type: nbformat.Code, ID: "c", Outputs: []nbformat.Output{{Type: nbformat.DisplayData, Data: nbformat.Bundle{report.FileMIME: string(raw)}}}},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, f := range r.Files {
+		got = append(got, f.Name+" "+string(f.Content)+" "+f.Place.ID)
+	}
+	if want := "sections.csv 1,2\n a; sections.json {} b"; strings.Join(got, "; ") != want {
+		t.Errorf("files %q, want %q", got, want)
+	}
+}
+
 func TestCollectRefuses(t *testing.T) {
 	raw := func(mime, text string) *nbformat.Cell {
 		v, err := nbformat.DecodeJSON([]byte(text))
@@ -81,6 +104,9 @@ func TestCollectRefuses(t *testing.T) {
 	sum := func(digit string) report.Dataset {
 		return report.Dataset{Path: "datasets/a.txt", SHA256: strings.Repeat(digit, 64), Bytes: 3}
 	}
+	file := func(name, media, content string) report.File {
+		return report.File{Name: name, Media: media, Content: []byte(content)}
+	}
 	decision := report.Decision{ID: "D1", Question: "q", Alternatives: []report.Alternative{{Name: "a"}, {Name: "b"}}, Choice: "a", Reason: "r", Revision: "1", Date: "2025-01-31"}
 	for _, c := range []struct {
 		name  string
@@ -89,6 +115,14 @@ func TestCollectRefuses(t *testing.T) {
 	}{
 		{"changed file", []*nbformat.Cell{recordCell(t, "a", sum("0")), recordCell(t, "b", sum("1"))}, `cell 2 (id "b"), output 1: datasets/a.txt changed`},
 		{"decision twice", []*nbformat.Cell{recordCell(t, "a", decision), recordCell(t, "b", decision)}, `"D1" stands already in cell 1`},
+		{"other content", []*nbformat.Cell{recordCell(t, "a", file("x.csv", "text/csv", "1")), recordCell(t, "b", file("x.csv", "text/csv", "2"))},
+			`cell 2 (id "b"), output 1: file x.csv has other content (SHA-256 d4735e3a265e) than in cell 1 (id "a": 6b86b273ff34)`},
+		{"other media type", []*nbformat.Cell{recordCell(t, "a", file("x.csv", "text/csv", "1"), file("x.csv", "text/plain", "1"))},
+			`cell 1 (id "a"), output 2: file x.csv is text/plain here and text/csv in cell 1 (id "a")`},
+		{"other case", []*nbformat.Cell{recordCell(t, "a", file("x.csv", "text/csv", "1")), recordCell(t, "b", file("X.csv", "text/csv", "1"))},
+			`differ in name only by the case`},
+		{"wrong sum", []*nbformat.Cell{raw(report.FileMIME, `{"name":"x.csv","media":"text/csv","sha256":"00","bytes":1,"content":"MQ=="}`)}, "has SHA-256"},
+		{"name with a folder", []*nbformat.Cell{raw(report.FileMIME, `{"name":"../x.csv","media":"text/csv","sha256":"6b86b273ff34fce19d6b804eff5a3f5747ada4eaa22f1d49c01e52ddb7875b4b","bytes":1,"content":"MQ=="}`)}, "without a folder"},
 		{"waived by nothing", []*nbformat.Cell{recordCell(t, "a", report.AtMost("x", "s", "Hz", 1).Evaluate(2, 0).WaivedBy("D9"))}, `waived by decision "D9", which is not in the notebook`},
 		{"not JSON of a record", []*nbformat.Cell{raw(report.SeedMIME, `3`)}, `cell 1 (id "raw"), output 1`},
 		{"pass that is none", []*nbformat.Cell{raw(report.RequirementMIME, `{"name":"x","source":"s","value":2,"unit":"Hz","limit":1,"bound":"at most","lower":null,"upper":1,"margin":-1,"guard":0,"status":"pass","why":"","waivedBy":""}`)}, "contradicts itself"},
