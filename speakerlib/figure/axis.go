@@ -79,14 +79,11 @@ func number(v float64) string {
 	return strings.Replace(strconv.FormatFloat(r+0, 'g', -1, 64), "-", "−", 1)
 }
 
-// linearScale covers lo … hi as they are, with labels at multiples of 1, 2 or 5
-// times a power of ten: as many as fit, at most want.
-func linearScale(lo, hi float64, want int) scale {
+// linearScale covers lo … hi as they are, with labels at the multiples of step.
+func linearScale(lo, hi, step float64) scale {
 	s := scale{min: lo, max: hi}
-	step := niceStep((hi - lo) / float64(want))
 	for k := math.Ceil(lo/step - 1e-9); k*step <= hi+1e-9*step; k++ {
-		v := k * step
-		s.ticks = append(s.ticks, tick{at: v, label: fixed(v, step), major: k == 0})
+		s.ticks = append(s.ticks, tick{at: k * step, label: fixed(k*step, step), major: k == 0})
 	}
 	return s
 }
@@ -100,6 +97,16 @@ func niceStep(v float64) float64 {
 		}
 	}
 	return tenTo(exp + 1)
+}
+
+// degreeStep returns a step of degrees that is at least v, if there is one.
+func degreeStep(v float64) float64 {
+	for _, s := range []float64{5, 15, 30, 45, 90, 180} {
+		if s >= v*(1-1e-9) {
+			return s
+		}
+	}
+	return 180 * math.Ceil(v/180)
 }
 
 // fixed prints a multiple of a step with the decimals of the step.

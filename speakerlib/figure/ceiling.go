@@ -72,13 +72,13 @@ func Ceiling(o Options, ceiling freq.Curve, causes []Span, others ...freq.Curve)
 		}
 		end := min(next+1, len(whole.x)) // joined to the next segment
 		pen := penOf(s.Label)
-		parts = append(parts, line{x: whole.x[first:end], y: whole.y[first:end], pen: pen})
+		parts = append(parts, line{label: s.Label, x: whole.x[first:end], y: whole.y[first:end], pen: pen})
 		to := whole.x[end-1]
 		if i == len(causes)-1 {
 			to = s.To
 		}
-		if s.From < f.x.max && to > f.x.min {
-			f.strip = append(f.strip, flag{from: s.From, to: to, label: s.Label, pen: &pen})
+		if from, to := max(s.From, f.x.min), min(to, f.x.max); from < to {
+			f.strip = append(f.strip, flag{from: from, to: to, label: s.Label, pen: &pen})
 		}
 	}
 	if next < len(whole.x) {
@@ -94,7 +94,7 @@ func Ceiling(o Options, ceiling freq.Curve, causes []Span, others ...freq.Curve)
 	f.legend = append(legend, f.legend[1:]...)
 	var words []string
 	for _, g := range f.strip {
-		if g.pen != nil {
+		if g.segment() {
 			words = append(words, fmt.Sprintf("%s from %s to %s Hz", g.label, number(g.from), number(g.to)))
 		}
 	}
@@ -106,7 +106,7 @@ func Ceiling(o Options, ceiling freq.Curve, causes []Span, others ...freq.Curve)
 func merge(strip []flag) []flag {
 	var out []flag
 	for _, g := range strip {
-		if n := len(out); n > 0 && g.pen != nil && out[n-1].pen != nil && out[n-1].label == g.label {
+		if n := len(out); n > 0 && g.segment() && out[n-1].segment() && out[n-1].label == g.label {
 			out[n-1].to = g.to
 			continue
 		}

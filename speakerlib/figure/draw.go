@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -48,7 +49,7 @@ func (f *Figure) layout(fonts faces) layout {
 	if len(f.legend) > 0 {
 		x, row := leftMargin, 0
 		for _, e := range f.legend {
-			w := legendSample + 4 + fonts.width(e.label, textSize, false)
+			w := e.width(fonts)
 			if x > leftMargin && x+w > pageWidth-edge {
 				x, row = leftMargin, row+1
 			}
@@ -65,9 +66,7 @@ func (f *Figure) layout(fonts faces) layout {
 			l.stripTop = y
 			l.strip, l.stripRows = f.placeStrip(fonts)
 			y += vg.Length(l.stripRows)*rowHeight + 2
-			if slices.ContainsFunc(f.strip, func(g flag) bool { return g.pen != nil }) {
-				y += barHeight + 2
-			}
+			y += barHeight + 2
 		}
 		y += 4
 		l.panels = append(l.panels, y)
@@ -86,43 +85,70 @@ func (f *Figure) layout(fonts faces) layout {
 	return l
 }
 
-// placeStrip puts the names above the plot each as near to the middle of what
-// it names as possible, in as few rows as they do not touch in.
+// placeStrip puts the names above the plot near the middle of what they name:
+// in the lowest row, and there as nearly centred, in which no name touches
+// another one or the thread by which another one hangs.
 func (f *Figure) placeStrip(fonts faces) ([]placed, int) {
+	type box struct {
+		x0, x1, thread vg.Length
+		row            int
+	}
 	at := make([]placed, len(f.strip))
 	order := make([]int, len(f.strip))
 	for i := range order {
 		order[i] = i
 	}
-	middle := func(i int) vg.Length {
-		g := f.strip[i]
-		a, b := clamp(f.x.pos(g.from)), clamp(f.x.pos(g.to))
-		return leftMargin + plotWidth*vg.Length((a+b)/2)
-	}
-	slices.SortStableFunc(order, func(i, j int) int {
-		switch a, b := middle(i), middle(j); {
-		case a < b:
-			return -1
-		case a > b:
-			return 1
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(f.thread(f.strip[i]), f.thread(f.strip[j])) })
+	var boxes []box
+	rows := 0
+	const gap = 6
+	covers := func(b box, thread vg.Length) bool { return b.x0-2 < thread && thread < b.x1+2 }
+	free := func(b box) bool {
+		for _, o := range boxes {
+			if o.row == b.row && b.x0 < o.x1+gap && o.x0 < b.x1+gap ||
+				o.row > b.row && covers(b, o.thread) || o.row < b.row && covers(o, b.thread) {
+				return false
+			}
 		}
-		return 0
-	})
-	var ends []vg.Length // of the rows
-	for _, i := range order {
+		return true
+	}
+	for n, i := range order {
 		w := fonts.width(f.strip[i].label, textSize, false)
-		x := max(leftMargin, min(middle(i)-w/2, leftMargin+plotWidth+rightMargin-edge-w))
-		row := 0
-		for row < len(ends) && x < ends[row]+8 {
-			row++
+		b := box{thread: f.thread(f.strip[i])}
+		// Threads of names that are still to come are kept free where that is
+		// possible within a few rows.
+		const few = 4
+		try := func(x vg.Length, ahead bool) bool {
+			b.x0 = max(edge, min(x, pageWidth-edge-w))
+			b.x1 = b.x0 + w
+			if ahead && slices.ContainsFunc(order[n+1:], func(k int) bool { return covers(b, f.thread(f.strip[k])) }) {
+				return false
+			}
+			return free(b)
 		}
-		if row == len(ends) {
-			ends = append(ends, 0)
+		place := func(ahead bool) bool {
+			for b.row = 0; b.row < few; b.row++ {
+				for _, x := range []vg.Length{b.thread - w/2, b.thread - 5, b.thread - w + 5} {
+					if try(x, ahead) {
+						return true
+					}
+				}
+			}
+			return false
 		}
-		ends[row] = x + w
-		at[i] = placed{x, row}
+		if !place(true) && !place(false) {
+			b.row = rows // above all others, its thread behind what it crosses
+		}
+		boxes = append(boxes, b)
+		rows = max(rows, b.row+1)
+		at[i] = placed{b.x0, b.row}
 	}
-	return at, len(ends)
+	return at, rows
+}
+
+// thread is where a name of the strip hangs.
+func (f *Figure) thread(g flag) vg.Length {
+	return leftMargin + plotWidth*vg.Length((clamp(f.x.pos(g.from))+clamp(f.x.pos(g.to)))/2)
 }
 
 func clamp(v float64) float64 { return min(max(v, 0), 1) }
@@ -201,6 +227,12 @@ func (f *Figure) draw(c draw.Canvas, l layout, fonts faces) {
 			top = l.stripTop
 		}
 		e.text(p.title, leftMargin, top-textSize*0.45, left, textSize, false, faint)
+		x := leftMargin + plotWidth + rightMargin - edge
+		for _, n := range slices.Backward(p.legend) {
+			x -= n.width(fonts)
+			f.drawEntry(e, n, x, top-textSize*0.45-textSize*0.34)
+			x -= legendGap
+		}
 	}
 	f.drawStrip(e, l)
 	y := l.axisBottom
@@ -220,10 +252,10 @@ func (f *Figure) px(v float64) vg.Length { return leftMargin + plotWidth*vg.Leng
 
 func (f *Figure) drawEntry(e *easel, n entry, x, y vg.Length) {
 	if n.fence {
-		switch n.side {
-		case AtMost:
+		if n.above {
 			e.rectangle(shade, x, y-5, x+legendSample, y)
-		case AtLeast:
+		}
+		if n.below {
 			e.rectangle(shade, x, y, x+legendSample, y+5)
 		}
 		e.line(crimson, 1.4, x, y, x+legendSample, y)
@@ -233,47 +265,51 @@ func (f *Figure) drawEntry(e *easel, n entry, x, y vg.Length) {
 	e.text(n.label, x+legendSample+4, y+textSize*0.34, left, textSize, false, ink)
 }
 
-// drawStrip draws bands and marks through all panels, and their names above.
+// drawStrip draws marks and the ends of bands through all panels, and above them
+// bars over what has a width, and the names.
 func (f *Figure) drawStrip(e *easel, l layout) {
 	if len(f.strip) == 0 {
 		return
 	}
 	bottom := l.stripTop + vg.Length(l.stripRows)*rowHeight
+	bar := bottom + barHeight
 	for i, g := range f.strip {
 		a, b := leftMargin+plotWidth*vg.Length(clamp(f.x.pos(g.from))), leftMargin+plotWidth*vg.Length(clamp(f.x.pos(g.to)))
-		at := l.strip[i]
-		base := bottom - rowHeight*(vg.Length(at.row)+0.28)
-		if g.pen != nil {
-			e.rectangle(g.pen.colour, a, bottom+1, max(b, a+1), bottom+1+barHeight)
-			if at.row > 0 {
-				e.line(rule, 0.6, (a+b)/2, base+2.5, (a+b)/2, bottom+1)
-			}
-		} else {
-			top := bottom + 1
-			if at.row > 0 {
-				top = base + 2.5
-			}
-			for k := range f.panels {
-				end := l.panels[k] + f.panels[k].height
-				if k > 0 {
-					top = l.panels[k]
-				}
-				if g.from == g.to {
-					e.stroke(pen{faint, []vg.Length{4, 3}, 0.8}, vg.Point{X: a, Y: e.height - top}, vg.Point{X: a, Y: e.height - end})
-					continue
-				}
-				e.rectangle(band, a, l.panels[k], b, end)
-				e.line(rule, 0.6, a, l.panels[k], a, end)
-				e.line(rule, 0.6, b, l.panels[k], b, end)
-				if k == 0 && at.row > 0 {
-					e.line(rule, 0.6, (a+b)/2, top, (a+b)/2, l.panels[0])
-				}
+		base := bottom - rowHeight*(vg.Length(l.strip[i].row)+0.28)
+		thread := pen{colour: rule, width: 0.8}
+		switch {
+		case g.segment():
+			e.rectangle(g.pen.colour, a, bottom, max(b, a+1), bar)
+		case g.from == g.to:
+			thread = pen{faint, []vg.Length{4, 3}, 0.8}
+			f.through(e, l, a, bar, thread)
+		default:
+			e.rectangle(rule, a, bottom+1, b, bar-1)
+			for _, x := range []vg.Length{a, b} {
+				f.through(e, l, x, bottom+1, pen{rule, []vg.Length{2, 2}, 0.8})
 			}
 		}
-		// A line of another row may pass: clear the ground.
-		w := e.fonts.width(g.label, textSize, false)
-		e.rectangle(white, at.x-1.5, base-textSize*0.8, at.x+w+1.5, base+textSize*0.25)
-		e.text(g.label, at.x, base, left, textSize, false, ink)
+		if end := bottom; l.strip[i].row > 0 || g.from == g.to {
+			if g.from == g.to {
+				end = bar
+			}
+			x := f.thread(g)
+			e.stroke(thread, vg.Point{X: x, Y: e.height - base - 2.5}, vg.Point{X: x, Y: e.height - end})
+		}
+	}
+	for i, g := range f.strip {
+		base := bottom - rowHeight*(vg.Length(l.strip[i].row)+0.28)
+		e.text(g.label, l.strip[i].x, base, left, textSize, false, ink)
+	}
+}
+
+// through draws an upright line through all panels, in the first from top on.
+func (f *Figure) through(e *easel, l layout, x, top vg.Length, p pen) {
+	for k := range f.panels {
+		if k > 0 {
+			top = l.panels[k]
+		}
+		e.stroke(p, vg.Point{X: x, Y: e.height - top}, vg.Point{X: x, Y: e.height - l.panels[k] - f.panels[k].height})
 	}
 }
 

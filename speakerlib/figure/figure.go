@@ -6,6 +6,7 @@ import (
 	"html"
 	"image/png"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -28,6 +29,7 @@ type Figure struct {
 // panel is one plot; all panels of a figure have the horizontal axis in common.
 type panel struct {
 	title  string
+	legend []entry // what is in this panel only
 	y      scale
 	height vg.Length
 	lines  []line
@@ -37,17 +39,20 @@ type panel struct {
 // line is a curve or a part of it, in shown units. Points that are not finite
 // interrupt it.
 type line struct {
-	x, y []float64
-	pen  pen
-	dots bool
+	label string
+	x, y  []float64
+	pen   pen
+	pale  bool // where the curve is not valid
+	dots  bool
 }
 
 // fence is a limit: a line with the forbidden side shaded, to the edge of the
 // plot if it is part of a mask.
 type fence struct {
-	x, y []float64
-	side Side
-	far  bool
+	label string
+	x, y  []float64
+	side  Side
+	far   bool
 }
 
 // entry is a line of the legend.
@@ -55,7 +60,8 @@ type entry struct {
 	label string
 	pen   pen
 	fence bool
-	side  Side
+	above bool // shaded above its line
+	below bool
 }
 
 // flag is a name above the plot, for the range from … to, or a place if both
@@ -64,6 +70,86 @@ type flag struct {
 	from, to float64
 	label    string
 	pen      *pen // of a segment; nil for a band or mark
+}
+
+// segments tells the ones of a ceiling from bands and marks.
+func (g flag) segment() bool { return g.pen != nil }
+
+// name makes the legends: one for the figure, and in a figure of several panels
+// one beside the title of each panel for what is in that panel only.
+func (f *Figure) name() error {
+	in := map[string]int{} // panels that a curve is in
+	for _, p := range f.panels {
+		var seen []string
+		for _, n := range p.lines {
+			if !slices.Contains(seen, n.label) {
+				seen = append(seen, n.label)
+				in[n.label]++
+			}
+		}
+	}
+	var curves, fences []entry
+	for i := range f.panels {
+		p := &f.panels[i]
+		own := func(e entry, shared bool, all *[]entry) {
+			if len(f.panels) > 1 && !shared {
+				all = &p.legend
+			}
+			if !slices.ContainsFunc(*all, func(o entry) bool { return o.label == e.label && o.fence == e.fence }) {
+				*all = append(*all, e)
+			}
+		}
+		for _, n := range p.lines {
+			if !n.pale || !slices.ContainsFunc(p.lines, func(o line) bool { return o.label == n.label && !o.pale }) {
+				own(entry{label: n.label, pen: n.pen}, in[n.label] > 1, &curves)
+			}
+		}
+		for _, n := range p.fences {
+			own(entry{label: n.label, fence: true}, false, &fences)
+			all := &fences
+			if len(f.panels) > 1 {
+				all = &p.legend
+			}
+			at := slices.IndexFunc(*all, func(o entry) bool { return o.label == n.label && o.fence })
+			(*all)[at].above = (*all)[at].above || n.side == AtMost
+			(*all)[at].below = (*all)[at].below || n.side == AtLeast
+		}
+	}
+	f.legend = append(curves, fences...)
+	fonts := newFaces()
+	for _, e := range f.legend {
+		if w := fonts.width(e.label, textSize, false); w > plotWidth-legendSample {
+			return fmt.Errorf("figure: name %q is %.0f points long, want at most %.0f", e.label, w, plotWidth-legendSample)
+		}
+	}
+	for _, p := range f.panels {
+		w := fonts.width(p.title, textSize, false)
+		for _, e := range p.legend {
+			w += legendGap + e.width(fonts)
+		}
+		if w > plotWidth+rightMargin-edge {
+			return fmt.Errorf("figure: the title %q and the names of its curves and limits are %.0f points long, want at most %.0f", p.title, w, plotWidth+rightMargin-edge)
+		}
+	}
+	return nil
+}
+
+// limits says the names of all limits.
+func (f *Figure) limits() []string {
+	var names []string
+	for _, p := range f.panels {
+		for _, n := range p.fences {
+			if s := "Limit: " + n.label; !slices.Contains(names, s) {
+				names = append(names, s)
+			}
+		}
+	}
+	return names
+}
+
+// width of the entry with its sample.
+func (e entry) width(fonts faces) vg.Length {
+	return legendSample + 4 + fonts.width(e.label, textSize, false)
 }
 
 func failed(err error) *Figure { return &Figure{err: err} }

@@ -192,7 +192,6 @@ func (b *builder) penOf(label string) (pen, error) {
 			return pen{}, fmt.Errorf("figure: more than %d curves of different names, which nobody tells apart: draw two figures", len(all))
 		}
 		b.labels = append(b.labels, label)
-		b.f.legend = append(b.f.legend, entry{label: label, pen: all[i]})
 	}
 	return all[i], nil
 }
@@ -275,7 +274,11 @@ func (b *builder) panel(p Panel) error {
 		out.y, out.height, b.o.Ratio, err = b.levels(p, reach)
 	} else {
 		out.height = plainHeight(b.panels)
-		out.y, err = reach.scale(p.Bottom*times, p.Top*times, int(out.height/26))
+		step := niceStep
+		if name == "°" {
+			step = degreeStep
+		}
+		out.y, err = reach.scale(p.Bottom*times, p.Top*times, labelsOn(out.height), step)
 	}
 	if err != nil {
 		return err
@@ -295,6 +298,9 @@ func plainHeight(panels int) vg.Length {
 	}
 	return 110
 }
+
+// labelsOn is how many labels a vertical axis has room for.
+func labelsOn(height vg.Length) int { return int(height / 22) }
 
 // axisTitle is what a vertical axis shows, with its unit.
 func axisTitle(p Panel, unit, shown string) string {
@@ -331,7 +337,7 @@ func points(c freq.Curve, times float64) (x, y []float64) {
 
 // basis notes what a curve is, for the caption.
 func (b *builder) basis(c freq.Curve) {
-	if c.Basis() != (freq.Basis{}) {
+	if q := c.Basis(); q != (freq.Basis{Quantity: q.Quantity}) {
 		b.bases, b.of = append(b.bases, c.Basis().String()), append(b.of, c.Label())
 	}
 }
@@ -348,14 +354,14 @@ func (b *builder) trust(c freq.Curve, x, y []float64, p pen) []line {
 		k, _ := slices.BinarySearch(x, v.From)
 		var parts []line
 		if k > 0 {
-			parts = append(parts, line{x: x[:min(k+1, len(x))], y: y[:min(k+1, len(y))], pen: p.pale()})
+			parts = append(parts, line{label: c.Label(), x: x[:min(k+1, len(x))], y: y[:min(k+1, len(y))], pen: p.pale(), pale: true})
 		}
 		if k < len(x) {
-			parts = append(parts, line{x: x[k:], y: y[k:], pen: p})
+			parts = append(parts, line{label: c.Label(), x: x[k:], y: y[k:], pen: p})
 		}
 		return parts
 	}
-	return []line{{x: x, y: y, pen: p}}
+	return []line{{label: c.Label(), x: x, y: y, pen: p}}
 }
 
 func (b *builder) limit(l Limit, times float64) (fence, error) {
@@ -372,8 +378,7 @@ func (b *builder) limit(l Limit, times float64) (fence, error) {
 	if !(from < to) || b.f.x.log && !(from > 0) {
 		return fence{}, fmt.Errorf("figure: limit %q from %g to %g, want from < to", l.Label, from, to)
 	}
-	b.f.legend = append(b.f.legend, entry{label: l.Label, fence: true, side: l.Side})
-	return fence{x: []float64{from, to}, y: []float64{l.Value * times, l.Value * times}, side: l.Side}, nil
+	return fence{label: l.Label, x: []float64{from, to}, y: []float64{l.Value * times, l.Value * times}, side: l.Side}, nil
 }
 
 func (b *builder) mask(m Mask, unit string, times float64) ([]fence, error) {
@@ -389,12 +394,11 @@ func (b *builder) mask(m Mask, unit string, times float64) ([]fence, error) {
 			return nil, fmt.Errorf("figure: mask %q is in %q and the curves in %q", m.Label, s.c.Unit(), unit)
 		}
 		x, y := points(s.c, times)
-		out = append(out, fence{x: x, y: y, side: s.side, far: true})
+		out = append(out, fence{label: m.Label, x: x, y: y, side: s.side, far: true})
 	}
 	if len(out) == 0 || m.Label == "" {
 		return nil, fmt.Errorf("figure: mask %q, want a name and an upper or a lower curve", m.Label)
 	}
-	b.f.legend = append(b.f.legend, entry{label: m.Label, fence: true, side: out[0].side})
 	return out, nil
 }
 
@@ -449,6 +453,9 @@ func (b *builder) finish() *Figure {
 	if len(b.trusted) != len(b.o.Valid) {
 		return failed(fmt.Errorf("figure: %d curves are said to be valid from some frequency on and %d of them are drawn (%q)", len(b.o.Valid), len(b.trusted), b.labels))
 	}
+	if err := b.f.name(); err != nil {
+		return failed(err)
+	}
 	b.f.caption = b.caption()
 	b.f.alt = b.describe()
 	return b.f
@@ -495,11 +502,7 @@ func (b *builder) describe() string {
 	}
 	parts = append(parts, fmt.Sprintf("Over frequency from %s to %s Hz", number(b.o.From), number(b.o.To)))
 	parts = append(parts, b.words...)
-	for _, e := range b.f.legend {
-		if e.fence {
-			parts = append(parts, "Limit: "+e.label)
-		}
-	}
+	parts = append(parts, b.f.limits()...)
 	for _, g := range b.f.strip {
 		if g.from == g.to {
 			parts = append(parts, fmt.Sprintf("Mark at %s Hz: %s", number(g.from), g.label))

@@ -43,7 +43,8 @@ func (r *reach) include(y []float64) {
 }
 
 // scale returns an axis for the range, or from bottom to top if they are given.
-func (r *reach) scale(bottom, top float64, labels int) (scale, error) {
+// step makes the distance of the labels from the least that there is room for.
+func (r *reach) scale(bottom, top float64, labels int, step func(float64) float64) (scale, error) {
 	given := bottom != 0 || top != 0
 	if given && (!(bottom < top) || math.IsInf(top-bottom, 0) || r.log && !(bottom > 0)) {
 		return scale{}, fmt.Errorf("figure: axis from %g to %g, want bottom < top (and > 0 on a logarithmic axis)", bottom, top)
@@ -55,7 +56,7 @@ func (r *reach) scale(bottom, top float64, labels int) (scale, error) {
 		return logScale(bottom, top, number), nil
 	}
 	if given {
-		return linearScale(bottom, top, labels), nil
+		return linearScale(bottom, top, step((top-bottom)/float64(labels))), nil
 	}
 	lo, hi := r.lo, r.hi
 	// Values that are all of one sign are shown from zero, unless they vary little.
@@ -69,15 +70,20 @@ func (r *reach) scale(bottom, top float64, labels int) (scale, error) {
 		room := max(0.1*math.Abs(hi), 1e-9)
 		lo, hi = lo-room, hi+room
 	}
-	step := niceStep((hi - lo) / float64(max(labels, 2)))
-	margin := 0.04 * (hi - lo)
-	if lo != 0 {
-		lo = step * math.Floor((lo-margin)/step)
+	for room := (hi - lo) / float64(labels); ; room *= 1.1 {
+		d := step(room)
+		margin := 0.04 * (hi - lo)
+		bottom, top := lo, hi
+		if lo != 0 {
+			bottom = d * math.Floor((lo-margin)/d)
+		}
+		if hi != 0 {
+			top = d * math.Ceil((hi+margin)/d)
+		}
+		if (top-bottom)/d <= float64(labels)+0.5 {
+			return linearScale(bottom, top, d), nil
+		}
 	}
-	if hi != 0 {
-		hi = step * math.Ceil((hi+margin)/step)
-	}
-	return linearScale(lo, hi, max(labels, 2)), nil
 }
 
 // nice returns the next 1, 2 or 5 times a power of ten above or below v.

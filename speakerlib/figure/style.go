@@ -35,7 +35,6 @@ const (
 	faint   rgba = 0x5a5a5aff
 	rule    rgba = 0xc4c4c4ff
 	hair    rgba = 0xe6e6e6ff
-	band    rgba = 0x33557718
 	crimson rgba = 0xa3003fff
 	shade   rgba = 0xa3003f22
 	white   rgba = 0xffffffff
@@ -72,9 +71,9 @@ func pens() []pen {
 
 // pale is the pen for what is drawn but does not count.
 func (p pen) pale() pen {
-	mix := func(shift int) rgba { return (p.colour>>shift&0xff + 2*0xff) / 3 << shift }
+	mix := func(shift int) rgba { return (p.colour>>shift&0xff + 0xff) / 2 << shift }
 	p.colour = mix(24) | mix(16) | mix(8) | 0xff
-	p.dashes, p.width = []vg.Length{1.2, 2}, 1.4
+	p.dashes, p.width = []vg.Length{1.5, 2}, 1.5
 	return p
 }
 

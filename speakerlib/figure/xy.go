@@ -60,7 +60,8 @@ func XY(o XYOptions, x Axis, panels ...XYPanel) *Figure {
 	if !(horizontal.lo < horizontal.hi) {
 		return failed(fmt.Errorf("figure: all points are at %g %s, want a range", horizontal.lo/x.per(), x.Unit))
 	}
-	f.x = linearScale(horizontal.lo/x.per(), horizontal.hi/x.per(), 10)
+	lo, hi := horizontal.lo/x.per(), horizontal.hi/x.per()
+	f.x = linearScale(lo, hi, niceStep((hi-lo)/10))
 	for _, p := range panels {
 		if err := b.xyPanel(o, x, p); err != nil {
 			return failed(err)
@@ -72,17 +73,16 @@ func XY(o XYOptions, x Axis, panels ...XYPanel) *Figure {
 		}
 		f.strip = append(f.strip, flag{from: m.At / x.per(), to: m.At / x.per(), label: m.Label})
 	}
+	if err := f.name(); err != nil {
+		return failed(err)
+	}
 	var parts []string
 	if o.Title != "" {
 		parts = append(parts, o.Title)
 	}
 	parts = append(parts, fmt.Sprintf("Over %s from %s to %s", f.xTitle, number(f.x.min), number(f.x.max)))
 	parts = append(parts, b.words...)
-	for _, e := range f.legend {
-		if e.fence {
-			parts = append(parts, "Limit: "+e.label)
-		}
-	}
+	parts = append(parts, f.limits()...)
 	for _, m := range o.Marks {
 		parts = append(parts, fmt.Sprintf("Mark at %s: %s", number(m.At/x.per()), m.Label))
 	}
@@ -103,7 +103,7 @@ func (b *builder) xyPanel(o XYOptions, x Axis, p XYPanel) error {
 		if err != nil {
 			return err
 		}
-		n := line{pen: pen, dots: o.Dots}
+		n := line{label: s.Label, pen: pen, dots: o.Dots}
 		for i := range s.X {
 			n.x, n.y = append(n.x, s.X[i]/x.per()), append(n.y, s.Y[i]/p.Y.per())
 		}
@@ -124,7 +124,7 @@ func (b *builder) xyPanel(o XYOptions, x Axis, p XYPanel) error {
 		out.fences = append(out.fences, n)
 	}
 	var err error
-	if out.y, err = reach.scale(p.Bottom/p.Y.per(), p.Top/p.Y.per(), int(out.height/26)); err != nil {
+	if out.y, err = reach.scale(p.Bottom/p.Y.per(), p.Top/p.Y.per(), labelsOn(out.height), niceStep); err != nil {
 		return err
 	}
 	b.words = append(b.words, out.title+": "+strings.Join(words, "; "))
