@@ -28,7 +28,9 @@ type reportCmd struct {
 func (reportCmd) Help() string {
 	return `Executes each notebook and writes it as reports/NAME.html: one page that needs neither network nor
 script, with the requirements at its top and its origin (commit, versions, checksums of all data read, seeds)
-at its end. The notebook itself is never changed. The same inputs on the same machine give the same bytes.
+at its end. Files that the study attaches are written beside it to reports/NAME.files/, with their SHA256SUMS;
+that folder is replaced only if nothing in it was added or changed since. The notebook itself is never changed.
+The same inputs on the same machine give the same bytes.
 
 Examples:
   go run ./kernel-setup report notebooks/active-conversion.ipynb
@@ -76,15 +78,23 @@ func (r *reportCmd) Run(s *session) error {
 		if err != nil {
 			return fail(exitFile, err)
 		}
-		html, err := page.Render(page.Input{Notebook: after, Name: title(path), Provenance: from, Records: records})
+		folder := title(path) + ".files"
+		html, err := page.Render(page.Input{Notebook: after, Name: title(path), Provenance: from, Records: records, Folder: folder})
 		if err != nil {
 			return fail(exitFile, fmt.Errorf("%s: %w", path, err))
+		}
+		if err := replaceFiles(filepath.Join(dir, folder), records.Files); err != nil {
+			return fail(exitFile, fmt.Errorf("the files of %s are not written: %w", path, err))
 		}
 		target := filepath.Join(dir, targets[path])
 		if err := nbformat.ReplaceFile(target, html); err != nil {
 			return fail(exitFile, fmt.Errorf("%s is not written: %w", target, err))
 		}
-		fmt.Fprintf(s.stdout, "%s: %s\n", target, summary(records))
+		said := summary(records)
+		if n := len(records.Files); n > 0 {
+			said += fmt.Sprintf("; %s in %s", plural(n, "file"), filepath.Join(dir, folder))
+		}
+		fmt.Fprintf(s.stdout, "%s: %s\n", target, said)
 		return r.judge(path, records)
 	})
 }
@@ -148,6 +158,13 @@ func summary(r page.Records) string {
 		}
 	}
 	return "requirements: " + strings.Join(parts, ", ")
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // judge is the verdict of --strict.
