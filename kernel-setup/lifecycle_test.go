@@ -3,7 +3,6 @@
 package main
 
 import (
-	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -143,76 +142,6 @@ func TestCtrlCWhileBuilding(t *testing.T) {
 	r.exit(130, 15*time.Second)
 }
 
-// smallDisk makes a file system of a size (in KiB) that the program sees at
-// folder, or skips. It returns a wrapper for the command if the file system
-// exists only for the program.
-func smallDisk(t *testing.T, kib int, folder string) (wrap []string) {
-	t.Helper()
-	if runtime.GOOS != "linux" {
-		t.Skip("a small file system to fill is made on Linux only")
-	}
-	options := fmt.Sprintf("size=%dk,mode=0777", kib)
-	if os.Getuid() == 0 {
-		err := syscall.Mount("tmpfs", folder, "tmpfs", 0, options)
-		if err == nil {
-			t.Cleanup(func() { syscall.Unmount(folder, syscall.MNT_DETACH) })
-			return nil
-		}
-	}
-	script := fmt.Sprintf("cp -a %[1]q/. %[2]q.copy && mount -t tmpfs -o %[3]s tmpfs %[1]q && cp -a %[2]q.copy/. %[1]q && exec \"$@\"", folder, folder, options)
-	wrap = []string{"unshare", "--user", "--map-root-user", "--mount", "sh", "-c", script, "sh"}
-	try := exec.Command(wrap[0], append(wrap[1:len(wrap):len(wrap)], "true")...)
-	if err := os.MkdirAll(folder+".copy", 0o700); err != nil {
-		t.Fatal(err)
-	}
-	if out, err := try.CombinedOutput(); err != nil {
-		t.Skipf("no small file system to fill: neither root nor user namespaces are to be had here: %v %s", err, out)
-	}
-	return wrap
-}
-
-// The disk on which a kernel works is full: no room for a cell's program.
-func TestFullTemporaryDisk(t *testing.T) {
-	path := notebook(t, t.TempDir(), "import \"fmt\"\n%%\nfmt.Println(6 * 7)")
-	before := contents(t, path)
-	needKernel(t)
-	r := prepare(t, nil, "run", path)
-	if wrap := smallDisk(t, 512, r.temp); wrap != nil {
-		r.cmd.Args = append(wrap, r.cmd.Args...)
-		r.cmd.Path, _ = exec.LookPath(wrap[0])
-	}
-	r.launch()
-	out := r.exit(exitCell, time.Minute)
-	mustContain(t, out, "no space left on device")
-	if contents(t, path) != before {
-		t.Error("the notebook was changed")
-	}
-}
-
-// The disk of the notebook is full: its new contents have no room.
-func TestFullNotebookDisk(t *testing.T) {
-	dir := t.TempDir()
-	disk := filepath.Join(dir, "disk")
-	if err := os.Mkdir(disk, 0o755); err != nil {
-		t.Fatal(err)
-	}
-	if wrap := smallDisk(t, 64, disk); wrap != nil {
-		t.Skip("needs to look at the file system afterwards, and only root's mounts can be seen from here")
-	}
-	path := notebook(t, disk, `import ("fmt"; "strings")
-%%
-fmt.Println(strings.Repeat("x", 100000))`)
-	before := contents(t, path)
-	out := start(t, nil, "run", path).exit(exitFile, time.Minute)
-	mustContain(t, out, "is not written", "no space left on device")
-	if contents(t, path) != before {
-		t.Error("the notebook was changed")
-	}
-	if files, _ := os.ReadDir(disk); len(files) != 1 {
-		t.Errorf("left beside the notebook: %v", files)
-	}
-}
-
 // A user's own settings of the go command, in the environment and through
 // "go env -w", must not reach the kernel.
 func TestOwnGoSettings(t *testing.T) {
@@ -265,4 +194,12 @@ func TestCellsCannotFetch(t *testing.T) {
 		t.Errorf("a cell reached for the network:\n%s", out)
 	}
 	mustContain(t, out, "cell 2")
+}
+
+// Without the modules on the disk and without network, the message tells
+// what to do.
+func TestNoModulesNoNetwork(t *testing.T) {
+	path := notebook(t, t.TempDir(), "import \"fmt\"\n%%\nfmt.Println(6 * 7)")
+	out := start(t, []string{"GOMODCACHE=" + t.TempDir(), "GOPROXY=off"}, "run", path).exit(exitSetup, time.Minute)
+	mustContain(t, out, "Go online once", "GOPROXY")
 }
