@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/dsp/export"
@@ -319,6 +320,34 @@ func TestReaderRefuses(t *testing.T) {
 		if err == nil || !strings.HasPrefix(err.Error(), "export: ") || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: error %v, want one with %q", name, err, c.want)
 		}
+	}
+}
+
+// A document near the limit of size takes time in proportion: 60 000 sections in
+// well under ten seconds, where a quadratic reader takes minutes.
+func TestLargeDocument(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads 12 MB")
+	}
+	d := document(t)
+	section := d.Ways[0].Sections[2]
+	for len(d.Ways[0].Sections) < 60000 {
+		d.Ways[0].Sections = append(d.Ways[0].Sections, section)
+	}
+	text := write(t, d)
+	if len(text) < 10<<20 || len(text) > export.MaxBytes {
+		t.Fatalf("%d bytes", len(text))
+	}
+	start := time.Now()
+	got, err := export.ReadJSON(bytes.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if took := time.Since(start); took > 10*time.Second {
+		t.Errorf("reading %d bytes took %v", len(text), took)
+	}
+	if len(got.Ways[0].Sections) != 60000 || got.Ways[0].Sections[59999] != section {
+		t.Error("sections were lost")
 	}
 }
 

@@ -206,11 +206,12 @@ func checkNames(data []byte) error {
 		}
 		if top >= 0 && stack[top].object && stack[top].key {
 			name, _ := token.(string)
-			line, column := place(data, dec.InputOffset())
 			if !slices.Contains(fields, name) {
+				line, column := place(data, dec.InputOffset())
 				return fmt.Errorf("export: line %d, column %d: unknown field %q", line, column, name)
 			}
 			if slices.Contains(stack[top].seen, name) {
+				line, column := place(data, dec.InputOffset())
 				return fmt.Errorf("export: line %d, column %d: field %q is there twice", line, column, name)
 			}
 			stack[top].seen = append(stack[top].seen, name)
