@@ -65,6 +65,46 @@ func TestExitCodes(t *testing.T) {
 	}
 }
 
+// TestCheckRule proves the comparison on the built program: what must differ
+// differs, and what another processor may change does not.
+func TestCheckRule(t *testing.T) {
+	dir := t.TempDir()
+	path := notebook(t, dir, "import (\n\t\"fmt\"\n\t\"github.com/janpfeifer/gonb/gonbui\"\n)",
+		"%%\nfmt.Printf(\"fb = %.2f Hz\\n\", 34.72)",
+		"%%\ngonbui.DisplayHTML(\"<p>first</p>\")\ngonbui.DisplayHTML(\"<p>second</p>\")\ngonbui.Sync()")
+	start(t, nil, "run", path).exit(exitOK, time.Minute)
+	committed := contents(t, path)
+	for _, c := range []struct {
+		name, from, to string
+		near, exact    int
+	}{
+		{"nothing", "fb", "fb", exitOK, exitOK},
+		{"number", "34.72", "34.75", exitDiffers, exitDiffers},
+		{"number by one unit of the last place", "34.72", "34.73", exitOK, exitDiffers},
+		{"label", `"fb = 34`, `"fs = 34`, exitDiffers, exitDiffers},
+		{"order", `<p>first</p>"
+      ]`, `<p>second</p>"
+      ]`, exitDiffers, exitDiffers},
+		{"execution count", `"execution_count": 3`, `"execution_count": 30`, exitOK, exitOK},
+	} {
+		changed := strings.Replace(committed, c.from, c.to, 1)
+		if c.name == "order" { // and the second becomes the first
+			at := strings.LastIndex(changed, `<p>second</p>"
+      ]`)
+			changed = changed[:at] + strings.Replace(changed[at:], "second", "first", 1)
+		}
+		if (changed == committed) != (c.name == "nothing") {
+			t.Fatalf("%s: nothing to change", c.name)
+		}
+		write(t, path, changed)
+		start(t, nil, "run", "--check", path).exit(c.near, time.Minute)
+		start(t, nil, "run", "--check=exact", path).exit(c.exact, time.Minute)
+		if contents(t, path) != changed {
+			t.Errorf("%s: --check wrote the notebook", c.name)
+		}
+	}
+}
+
 func write(t *testing.T, path, text string) {
 	t.Helper()
 	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {

@@ -60,6 +60,23 @@ func stopped(t *testing.T, sig syscall.Signal, code int, within time.Duration, c
 func TestCtrlC(t *testing.T)     { stopped(t, syscall.SIGINT, 130, 8*time.Second, hang) }
 func TestTerminate(t *testing.T) { stopped(t, syscall.SIGTERM, 143, 8*time.Second, hang) }
 func TestHangup(t *testing.T)    { stopped(t, syscall.SIGHUP, 129, 8*time.Second, hang) }
+func TestQuit(t *testing.T)      { stopped(t, syscall.SIGQUIT, 131, 8*time.Second, hang) }
+
+// Whoever reads the progress goes away in the middle, as in "| head -1".
+func TestReaderGoesAway(t *testing.T) {
+	path := notebook(t, t.TempDir(), "import \"fmt\"\n%%\nfmt.Println(6 * 7)")
+	r := prepare(t, nil, "run", path)
+	read, write, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	read.Close()
+	r.cmd.Stdout, r.cmd.Stderr = write, write
+	r.launch()
+	write.Close()
+	r.exit(exitOK, time.Minute)
+	mustContain(t, contents(t, path), `"42\n"`)
+}
 
 func TestCellIgnoresInterrupts(t *testing.T) {
 	stopped(t, syscall.SIGINT, 130, 8*time.Second, `import ("os"; "os/signal"; "time")

@@ -51,7 +51,7 @@ Exit codes (of "go tool kernel-setup" or the built program; "go run" answers 1 f
   4    report --strict: a requirement is not met
   5    the kernel cannot be built or started; check: something is missing
   6    a notebook cannot be read, or a result cannot be written
-  129, 130, 143  ended by SIGHUP, Ctrl-C, SIGTERM; nothing is left behind
+  129, 130, 131, 143  ended by SIGHUP, Ctrl-C, SIGQUIT, SIGTERM; nothing is left behind
 
 Your own GOFLAGS, GOWORK and GO111MODULE do not reach the kernel. Cells need no network.`
 
@@ -157,7 +157,12 @@ func exitCode(err error, stderr io.Writer) int {
 func watchSignals(stderr io.Writer) (context.Context, func()) {
 	ctx, cancel := context.WithCancelCause(context.Background())
 	signals := make(chan os.Signal, 1)
-	signal.Notify(signals, syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP)
+	signal.Notify(signals, syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
+	// Who reads our output may stop ("| head"): then writing fails, but we
+	// live on to clean up. Taken and dropped, not ignored: the cells would
+	// inherit that.
+	broken := make(chan os.Signal, 1)
+	signal.Notify(broken, syscall.SIGPIPE)
 	go func() {
 		for sig := range signals {
 			if ctx.Err() == nil {
@@ -168,6 +173,7 @@ func watchSignals(stderr io.Writer) (context.Context, func()) {
 	}()
 	return ctx, func() {
 		signal.Stop(signals)
+		signal.Stop(broken)
 		cancel(nil)
 	}
 }
