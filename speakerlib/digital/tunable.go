@@ -15,7 +15,9 @@ import (
 // F0 in hertz, Gain an amplitude ratio (ln Gain in nepers).
 type Tunable interface {
 	Section
-	// Names returns the names of the parameters, in the order of θ.
+	// Parameters returns the number of parameters, and Names their names in the
+	// order of θ.
+	Parameters() int
 	Names() []string
 	// ThetaTo writes the section's own parameters into dst (nil allocates,
 	// another length panics) and returns it.
@@ -42,7 +44,7 @@ func LogMagnitudeTo(dst, jac []float64, stride int, sections []Tunable, theta []
 	}
 	at := 0
 	for _, s := range sections {
-		n := thetaLen(s)
+		n := s.Parameters()
 		if at+n > len(theta) {
 			panic("digital: theta is shorter than the parameters of the sections")
 		}
@@ -60,17 +62,6 @@ func LogMagnitudeTo(dst, jac []float64, stride int, sections []Tunable, theta []
 		dst[i] = 0.5 * math.Log(p)
 	}
 	return dst
-}
-
-// thetaLen is len(s.Names()) without making the names.
-func thetaLen(s Tunable) int {
-	switch s.(type) {
-	case Peak, LowShelf, HighShelf:
-		return 3
-	case Lowpass, Highpass:
-		return 2
-	}
-	return len(s.Names())
 }
 
 // warp returns a = t² and da/d ln F0 with t = tan(π·F0/fs). In all that follows
@@ -107,6 +98,9 @@ func check(power, jac []float64, stride, n int, theta []float64, g *freq.Grid) {
 		panic("digital: the Jacobian does not hold a row for each frequency")
 	}
 }
+
+// Parameters implements [Tunable].
+func (Peak) Parameters() int { return 3 }
 
 // Names implements [Tunable].
 func (Peak) Names() []string { return []string{"ln F0", "ln Gain", "ln Q"} }
@@ -151,6 +145,9 @@ func (Peak) PowerTo(power, jac []float64, stride int, theta []float64, g *freq.G
 	}
 }
 
+// Parameters implements [Tunable].
+func (LowShelf) Parameters() int { return 3 }
+
 // Names implements [Tunable].
 func (LowShelf) Names() []string { return []string{"ln F0", "ln Gain", "ln Q"} }
 
@@ -170,6 +167,9 @@ func (LowShelf) PowerTo(power, jac []float64, stride int, theta []float64, g *fr
 	check(power, jac, stride, 3, theta, g)
 	shelf(power, jac, stride, theta, g, sampleRate, 1)
 }
+
+// Parameters implements [Tunable].
+func (HighShelf) Parameters() int { return 3 }
 
 // Names implements [Tunable].
 func (HighShelf) Names() []string { return []string{"ln F0", "ln Gain", "ln Q"} }
@@ -216,6 +216,9 @@ func shelf(power, jac []float64, stride int, theta []float64, g *freq.Grid, samp
 	}
 }
 
+// Parameters implements [Tunable].
+func (Lowpass) Parameters() int { return 2 }
+
 // Names implements [Tunable].
 func (Lowpass) Names() []string { return []string{"ln F0", "ln Q"} }
 
@@ -244,6 +247,9 @@ func (Lowpass) PowerTo(power, jac []float64, stride int, theta []float64, g *fre
 		}
 	}
 }
+
+// Parameters implements [Tunable].
+func (Highpass) Parameters() int { return 2 }
 
 // Names implements [Tunable].
 func (Highpass) Names() []string { return []string{"ln F0", "ln Q"} }

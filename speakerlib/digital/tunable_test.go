@@ -50,8 +50,8 @@ func TestTunableAgainstCoefficients(t *testing.T) {
 	}
 	for _, s := range tunables {
 		theta := s.ThetaTo(nil)
-		n := len(s.Names())
-		if len(theta) != n {
+		n := s.Parameters()
+		if len(theta) != n || len(s.Names()) != n {
 			t.Fatalf("%v has %d parameters and %d names", s, len(theta), n)
 		}
 		b, err := s.Biquad(fs)
