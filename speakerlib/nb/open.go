@@ -23,11 +23,14 @@ const RootVariable = "LOUDSPEAKER_ROOT"
 // File is a data set that has been read: its bytes, and its name for messages.
 type File struct {
 	*bytes.Reader
-	name string
+	record report.Dataset
 }
 
 // Name returns the path of the file below the module: "datasets/brief.txt".
-func (f *File) Name() string { return f.name }
+func (f *File) Name() string { return f.record.Path }
+
+// Record returns the path, size and SHA-256 of what was read.
+func (f *File) Record() report.Dataset { return f.record }
 
 // Open reads a data set by its path below datasets/ ("standmount/woofer.txt"),
 // shows its record (path, size, SHA-256 of what was read), and returns it for a
@@ -61,7 +64,7 @@ func open(name string) (*File, report.Dataset, error) {
 	}
 	sum := sha256.Sum256(content)
 	record := report.Dataset{Path: path.Join("datasets", name), SHA256: hex.EncodeToString(sum[:]), Bytes: int64(len(content))}
-	return &File{bytes.NewReader(content), record.Path}, record, nil
+	return &File{bytes.NewReader(content), record}, record, nil
 }
 
 // moduleRoot returns the folder of the module.
