@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"example.org/loudspeaker/speakerlib/internal/text"
 )
 
 // Column is what a column of a table holds.
@@ -57,9 +59,9 @@ const (
 
 // The default limits of a file, and the longest line.
 const (
-	DefaultMaxBytes = 32 << 20
+	DefaultMaxBytes = text.DefaultMaxBytes
 	DefaultMaxRows  = 1 << 20
-	MaxLine         = 64 << 10
+	MaxLine         = text.MaxLine
 )
 
 // Format says what a file holds and how much of it is read. The zero value takes

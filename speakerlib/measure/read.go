@@ -6,6 +6,8 @@ import (
 	"io"
 	"math"
 	"strings"
+
+	"example.org/loudspeaker/speakerlib/internal/text"
 )
 
 // ReadResponse reads a table of a response: level, magnitude or real and
@@ -32,7 +34,7 @@ const (
 )
 
 type reader struct {
-	*lines
+	*text.Lines
 	format    Format
 	impedance bool
 	layout    layout
@@ -49,7 +51,7 @@ func read(r io.Reader, name string, f Format, impedance bool) (*Table, error) {
 	if err := f.validate(); err != nil {
 		return nil, err
 	}
-	rd := &reader{lines: newLines(r, name, f.MaxBytes), format: f, impedance: impedance,
+	rd := &reader{Lines: text.NewLines("measure", r, name, f.MaxBytes), format: f, impedance: impedance,
 		table: &Table{name: name, impedance: impedance, reference: f.Reference, drive: f.Drive, timeZero: f.TimeZero, settings: map[string]string{}}}
 	if f.Columns != nil {
 		rd.layout, _ = newLayout(f.Columns) // validated
@@ -62,14 +64,14 @@ func read(r io.Reader, name string, f Format, impedance bool) (*Table, error) {
 		rd.mark = ','
 	}
 	for {
-		ok, err := rd.next()
+		ok, err := rd.Next()
 		if err != nil {
 			return nil, err
 		}
 		if !ok {
 			break
 		}
-		if rd.number <= f.Skip {
+		if rd.Number <= f.Skip {
 			continue
 		}
 		if err := rd.line(); err != nil {
@@ -78,10 +80,10 @@ func read(r io.Reader, name string, f Format, impedance bool) (*Table, error) {
 	}
 	t := rd.table
 	if len(t.hertz) == 0 {
-		return nil, &ParseError{File: name, Had: "no row of data", Want: "at least one"}
+		return nil, &ParseError{Package: "measure", File: name, Had: "no row of data", Want: "at least one"}
 	}
-	if !rd.ended {
-		t.find(NoLineEnd, rd.number, "the last line has no end: the file may be cut")
+	if !rd.Ended {
+		t.find(NoLineEnd, rd.Number, "the last line has no end: the file may be cut")
 	}
 	t.layout = rd.layout
 	if err := t.takeSettings(); err != nil {
@@ -91,22 +93,22 @@ func read(r io.Reader, name string, f Format, impedance bool) (*Table, error) {
 }
 
 func (rd *reader) line() error {
-	text := bytes.TrimLeft(rd.content, " \t")
-	if len(text) == 0 {
+	line := bytes.TrimLeft(rd.Content, " \t")
+	if len(line) == 0 {
 		return nil
 	}
-	if c := text[0]; c == '*' || c == '#' || c == ';' || c == '"' || bytes.HasPrefix(text, []byte("//")) {
-		return rd.comment(text)
+	if c := line[0]; c == '*' || c == '#' || c == ';' || c == '"' || bytes.HasPrefix(line, []byte("//")) {
+		return rd.comment(line)
 	}
 	if !rd.laidOut {
-		return rd.fail(0, "data and no line \"# columns: …\" before it", "such a line, or Format.Columns")
+		return rd.Fail(0, "data and no line \"# columns: …\" before it", "such a line, or Format.Columns")
 	}
 	return rd.row()
 }
 
-func (rd *reader) comment(text []byte) error {
-	text = bytes.TrimLeft(text, "*#;\"/ \t")
-	key, value, ok := bytes.Cut(text, []byte(":"))
+func (rd *reader) comment(line []byte) error {
+	line = bytes.TrimLeft(line, "*#;\"/ \t")
+	key, value, ok := bytes.Cut(line, []byte(":"))
 	if !ok {
 		return nil
 	}
@@ -116,11 +118,11 @@ func (rd *reader) comment(text []byte) error {
 			return nil
 		}
 		if rd.laidOut {
-			return rd.fail(0, "a second line of columns", "one")
+			return rd.Fail(0, "a second line of columns", "one")
 		}
 		l, err := parseColumns(strings.Fields(v))
 		if err != nil {
-			return rd.fail(0, err.Error(), "the columns of the table")
+			return rd.Fail(0, err.Error(), "the columns of the table")
 		}
 		rd.layout, rd.laidOut = l, true
 		return nil
@@ -128,14 +130,14 @@ func (rd *reader) comment(text []byte) error {
 	t := rd.table
 	if old, twice := t.settings[k]; twice {
 		if old != v && known(k) {
-			return rd.fail(0, fmt.Sprintf("%s: %s after %s: %s", k, v, k, old), "one value")
+			return rd.Fail(0, fmt.Sprintf("%s: %s after %s: %s", k, v, k, old), "one value")
 		}
 		return nil
 	}
 	rd.kept += len(k) + len(v)
 	if len(t.settings) == maxSettings || rd.kept > maxSettingBytes {
 		if known(k) {
-			return rd.fail(0, "more settings than are kept", fmt.Sprintf("at most %d of %d bytes", maxSettings, maxSettingBytes))
+			return rd.Fail(0, "more settings than are kept", fmt.Sprintf("at most %d of %d bytes", maxSettings, maxSettingBytes))
 		}
 		return nil
 	}
@@ -148,7 +150,7 @@ func (rd *reader) comment(text []byte) error {
 // separator at the very end is nothing.
 func (rd *reader) split(comma bool) (emptyAt int) {
 	rd.fields = rd.fields[:0]
-	b := rd.content
+	b := rd.Content
 	i, n := 0, len(b)
 	for {
 		for i < n && (b[i] == ' ' || b[i] == '\t') {
@@ -186,7 +188,7 @@ func (rd *reader) fits(comma bool) bool {
 		if rd.layout.columns[k] == Ignored {
 			continue
 		}
-		if _, want := parseNumber(rd.content[f[0]:f[1]], mark); want != "" {
+		if _, want := text.Number(rd.Content[f[0]:f[1]], mark); want != "" {
 			return false
 		}
 	}
@@ -195,20 +197,20 @@ func (rd *reader) fits(comma bool) bool {
 
 // decide finds the decimal mark from a line that has a comma.
 func (rd *reader) decide() error {
-	if bytes.IndexByte(rd.content, ',') < 0 {
+	if bytes.IndexByte(rd.Content, ',') < 0 {
 		return nil
 	}
 	separates, marks := rd.fits(true), rd.fits(false)
 	switch {
 	case separates && marks: // an ignored column can make both true
-		return rd.fail(0, quoted(rd.content)+", where the comma may separate or be the decimal mark", "Format.Decimal to say which")
+		return rd.Fail(0, text.Quoted(rd.Content)+", where the comma may separate or be the decimal mark", "Format.Decimal to say which")
 	case marks:
-		rd.mark, rd.comma, rd.marked = ',', false, rd.number
+		rd.mark, rd.comma, rd.marked = ',', false, rd.Number
 	case separates:
-		rd.mark, rd.comma, rd.marked = '.', true, rd.number
+		rd.mark, rd.comma, rd.marked = '.', true, rd.Number
 	default:
 		n := len(rd.layout.columns)
-		return rd.fail(0, quoted(rd.content), fmt.Sprintf("%d numbers, whether the comma separates them or is their decimal mark (no digit grouping)", n))
+		return rd.Fail(0, text.Quoted(rd.Content), fmt.Sprintf("%d numbers, whether the comma separates them or is their decimal mark (no digit grouping)", n))
 	}
 	return nil
 }
@@ -218,8 +220,8 @@ func (rd *reader) row() error {
 		if err := rd.decide(); err != nil {
 			return err
 		}
-		if rd.mark == 0 && bytes.IndexByte(rd.content, '.') >= 0 {
-			rd.mark, rd.comma, rd.marked = '.', true, rd.number
+		if rd.mark == 0 && bytes.IndexByte(rd.Content, '.') >= 0 {
+			rd.mark, rd.comma, rd.marked = '.', true, rd.Number
 		}
 	}
 	mark := rd.mark
@@ -227,7 +229,7 @@ func (rd *reader) row() error {
 		mark = '.'
 	}
 	if at := rd.split(rd.comma); at > 0 {
-		return rd.fail(at, "an empty field", "a number")
+		return rd.Fail(at, "an empty field", "a number")
 	}
 	l := &rd.layout
 	if len(rd.fields) != len(l.columns) {
@@ -240,10 +242,10 @@ func (rd *reader) row() error {
 			names[i] = c.String()
 		}
 		want := fmt.Sprintf("%d: %s", len(l.columns), strings.Join(names, " "))
-		if rd.comma && bytes.IndexByte(rd.content, ',') >= 0 {
+		if rd.comma && bytes.IndexByte(rd.Content, ',') >= 0 {
 			want += fmt.Sprintf(" (the comma separates: %s)", rd.because())
 		}
-		return rd.fail(0, had, want)
+		return rd.Fail(0, had, want)
 	}
 	hertz, err := rd.number64(l.hertz, mark)
 	if err != nil {
@@ -266,7 +268,7 @@ func (rd *reader) row() error {
 	}
 	switch {
 	case rd.impedance && l.kind == LevelDB:
-		return rd.fail(0, "a level in dB", "an impedance in ohm")
+		return rd.Fail(0, "a level in dB", "an impedance in ohm")
 	case rd.impedance && l.kind == Magnitude && !(first > 0):
 		return rd.failField(l.first, "an impedance > 0")
 	case l.kind == Magnitude && !(first >= 0):
@@ -277,7 +279,7 @@ func (rd *reader) row() error {
 	t := rd.table
 	if rd.impedance && l.second >= 0 {
 		if l.kind == Real && first < 0 || l.kind == Magnitude && math.Cos(second) < 0 {
-			t.find(NegativeResistance, rd.number, fmt.Sprintf("a negative real part at %g Hz, which a passive load has not", hertz))
+			t.find(NegativeResistance, rd.Number, fmt.Sprintf("a negative real part at %g Hz, which a passive load has not", hertz))
 		}
 	}
 	limit := rd.format.MaxRows
@@ -285,7 +287,7 @@ func (rd *reader) row() error {
 		limit = DefaultMaxRows
 	}
 	if len(t.hertz) == limit {
-		return rd.fail(0, fmt.Sprintf("more than %d rows", limit), "at most that (Format.MaxRows)")
+		return rd.Fail(0, fmt.Sprintf("more than %d rows", limit), "at most that (Format.MaxRows)")
 	}
 	rd.order(hertz)
 	t.hertz = append(t.hertz, hertz)
@@ -300,24 +302,24 @@ func (rd *reader) row() error {
 func (rd *reader) order(hertz float64) {
 	t := rd.table
 	if hertz == 0 {
-		t.find(ZeroFrequency, rd.number, "a frequency of 0 Hz, which has no place on a logarithmic axis")
+		t.find(ZeroFrequency, rd.Number, "a frequency of 0 Hz, which has no place on a logarithmic axis")
 	}
 	n := len(t.hertz)
 	if n == 0 {
 		return
 	}
 	if last := t.hertz[n-1]; hertz == last {
-		t.find(Doubled, rd.number, fmt.Sprintf("%g Hz a second time", hertz))
+		t.find(Doubled, rd.Number, fmt.Sprintf("%g Hz a second time", hertz))
 	} else if hertz < last {
-		t.find(Unsorted, rd.number, fmt.Sprintf("%g Hz after %g Hz", hertz, last))
+		t.find(Unsorted, rd.Number, fmt.Sprintf("%g Hz after %g Hz", hertz, last))
 	}
 }
 
 func (rd *reader) number64(field int, mark byte) (float64, error) {
 	f := rd.fields[field]
-	v, want := parseNumber(rd.content[f[0]:f[1]], mark)
+	v, want := text.Number(rd.Content[f[0]:f[1]], mark)
 	if want != "" {
-		if rd.mark != 0 && rd.marked < rd.number && bytes.ContainsAny(rd.content[f[0]:f[1]], ".,") {
+		if rd.mark != 0 && rd.marked < rd.Number && bytes.ContainsAny(rd.Content[f[0]:f[1]], ".,") {
 			want += " (" + rd.because() + ")"
 		}
 		return 0, rd.failField(field, want)
@@ -335,5 +337,5 @@ func (rd *reader) because() string {
 
 func (rd *reader) failField(field int, want string) error {
 	f := rd.fields[field]
-	return rd.fail(f[0]+1, quoted(rd.content[f[0]:f[1]]), want)
+	return rd.Fail(f[0]+1, text.Quoted(rd.Content[f[0]:f[1]]), want)
 }

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/text"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -130,16 +131,16 @@ func known(key string) bool {
 
 // positive returns a setting as a number, 0 if there is none.
 func (t *Table) positive(key string) (float64, error) {
-	text, ok := t.settings[key]
+	setting, ok := t.settings[key]
 	if !ok {
 		return 0, nil
 	}
-	v, want := parseNumber([]byte(text), '.')
+	v, want := text.Number([]byte(setting), '.')
 	if want == "" && !(v > 0) {
 		want = "a number > 0"
 	}
 	if want != "" {
-		return 0, &ParseError{File: t.name, Had: key + ": " + strconv.Quote(text), Want: want}
+		return 0, &ParseError{Package: "measure", File: t.name, Had: key + ": " + strconv.Quote(setting), Want: want}
 	}
 	return v, nil
 }
@@ -188,7 +189,7 @@ func (t *Table) Basis() (freq.Basis, error) {
 		return freq.Basis{}, err
 	}
 	if !stated[keyQuantity] || b.Quantity == freq.Pressure && (!stated[keySpace] || !stated[keyPer]) {
-		return freq.Basis{}, &ParseError{File: t.name, Had: "no settings quantity, and of a sound pressure space and per",
+		return freq.Basis{}, &ParseError{Package: "measure", File: t.name, Had: "no settings quantity, and of a sound pressure space and per",
 			Want: "them in comment lines, or a basis that you state"}
 	}
 	return b, nil
@@ -205,7 +206,7 @@ func (t *Table) stated() (b freq.Basis, stated map[string]bool, err error) {
 		if i := slices.Index(names, text); i >= 0 {
 			return i, nil
 		}
-		return 0, &ParseError{File: t.name, Had: key + ": " + strconv.Quote(text), Want: "one of " + strings.Join(names, ", ")}
+		return 0, &ParseError{Package: "measure", File: t.name, Had: key + ": " + strconv.Quote(text), Want: "one of " + strings.Join(names, ", ")}
 	}
 	var quantities []string
 	for q := freq.Dimensionless; q <= freq.Voltage; q++ {
@@ -354,10 +355,10 @@ func (t *Table) grid() (*freq.Grid, error) {
 		}
 		for _, found := range t.findings {
 			if found.Kind == what {
-				return nil, &ParseError{File: t.name, Line: found.Line, Had: found.Detail, Want: "ascending frequencies > 0, or " + mend + " to say what to do"}
+				return nil, &ParseError{Package: "measure", File: t.name, Line: found.Line, Had: found.Detail, Want: "ascending frequencies > 0, or " + mend + " to say what to do"}
 			}
 		}
-		return nil, &ParseError{File: t.name, Had: what.String(), Want: "ascending frequencies > 0, or " + mend + " to say what to do"}
+		return nil, &ParseError{Package: "measure", File: t.name, Had: what.String(), Want: "ascending frequencies > 0, or " + mend + " to say what to do"}
 	}
 	return freq.NewGrid(t.hertz)
 }

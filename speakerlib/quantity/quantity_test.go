@@ -1,4 +1,4 @@
-package measure_test
+package quantity_test
 
 import (
 	"errors"
@@ -7,53 +7,53 @@ import (
 	"strings"
 	"testing"
 
-	"example.org/loudspeaker/speakerlib/measure"
+	"example.org/loudspeaker/speakerlib/quantity"
 )
 
-func ExampleReadQuantities() {
+func ExampleRead() {
 	const file = `# a cabinet
 box_volume = 15.2 L    # before the tube
 tuning = 49 Hz
 `
-	q, err := measure.ReadQuantities(strings.NewReader(file), "cabinet.txt")
+	q, err := quantity.Read(strings.NewReader(file), "cabinet.txt")
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	v, err := q.In("box_volume", measure.CubicMetre)
+	v, err := q.In("box_volume", quantity.CubicMetre)
 	fmt.Println(v, err)
-	_, err = q.In("tuning", measure.Metre)
+	_, err = q.In("tuning", quantity.Metre)
 	fmt.Println(err)
 	// Output:
 	// 0.0152 <nil>
-	// measure: cabinet.txt:3: had a frequency for tuning (49 Hz), want a length (m)
+	// quantity: cabinet.txt:3: had a frequency for tuning (49 Hz), want a length (m)
 }
 
 func TestUnits(t *testing.T) {
 	for text, c := range map[string]struct {
 		value float64
-		unit  measure.Unit
+		unit  quantity.Unit
 	}{
-		"3": {3, measure.One}, "-0.25": {-0.25, measure.One}, "98.5 dB": {98.5, measure.Decibel},
-		"2.3 kHz": {2300, measure.Hertz}, "41.5 Hz": {41.5, measure.Hertz},
-		"28 ms": {0.028, measure.Second}, "18.7 us": {18.7e-6, measure.Second}, "18.7 µs": {18.7e-6, measure.Second}, "3 s": {3, measure.Second},
-		"6 mm": {0.006, measure.Metre}, "52 mm": {0.052, measure.Metre}, "7 cm": {0.07, measure.Metre}, "1 m": {1, measure.Metre},
-		"138 cm2": {0.0138, measure.SquareMetre}, "138 cm²": {0.0138, measure.SquareMetre}, "2 m2": {2, measure.SquareMetre}, "2 m²": {2, measure.SquareMetre},
-		"15.2 L": {0.0152, measure.CubicMetre}, "1 m3": {1, measure.CubicMetre}, "1 m³": {1, measure.CubicMetre},
-		"15.2 g": {0.0152, measure.Kilogram}, "340 mg": {340e-6, measure.Kilogram}, "7 kg": {7, measure.Kilogram},
-		"20 m/s":  {20, measure.MetrePerSecond},
-		"5.5 ohm": {5.5, measure.Ohm}, "5.5 Ω": {5.5, measure.Ohm}, "320 mohm": {0.32, measure.Ohm}, "4.7 kohm": {4700, measure.Ohm},
-		"0.42 mH": {0.42e-3, measure.Henry}, "30 uH": {30e-6, measure.Henry}, "30 µH": {30e-6, measure.Henry}, "1 H": {1, measure.Henry},
-		"6.8 uF": {6.8e-6, measure.Farad}, "6.8 µF": {6.8e-6, measure.Farad}, "3.3 nF": {3.3e-9, measure.Farad}, "1 F": {1, measure.Farad},
-		"26 V": {26, measure.Volt}, "5 mV": {0.005, measure.Volt}, "5 uV": {5e-6, measure.Volt}, "5 µV": {5e-6, measure.Volt},
-		"12 A": {12, measure.Ampere}, "100 W": {100, measure.Watt},
-		"20 uPa": {20e-6, measure.Pascal}, "20 µPa": {20e-6, measure.Pascal}, "101.325 kPa": {101325, measure.Pascal}, "2 Pa": {2, measure.Pascal},
-		"7.48 N/A": {7.48, measure.NewtonPerAmpere}, "7.48 Tm": {7.48, measure.NewtonPerAmpere},
-		"0.97 mm/N": {0.97e-3, measure.MetrePerNewton}, "1 m/N": {1, measure.MetrePerNewton},
-		"0.84 kg/s": {0.84, measure.KilogramPerSecond},
-		"293.15 K":  {293.15, measure.Kelvin}, "20 degC": {293.15, measure.Kelvin},
+		"3": {3, quantity.One}, "-0.25": {-0.25, quantity.One}, "98.5 dB": {98.5, quantity.Decibel},
+		"2.3 kHz": {2300, quantity.Hertz}, "41.5 Hz": {41.5, quantity.Hertz},
+		"28 ms": {0.028, quantity.Second}, "18.7 us": {18.7e-6, quantity.Second}, "18.7 µs": {18.7e-6, quantity.Second}, "3 s": {3, quantity.Second},
+		"6 mm": {0.006, quantity.Metre}, "52 mm": {0.052, quantity.Metre}, "7 cm": {0.07, quantity.Metre}, "1 m": {1, quantity.Metre},
+		"138 cm2": {0.0138, quantity.SquareMetre}, "138 cm²": {0.0138, quantity.SquareMetre}, "2 m2": {2, quantity.SquareMetre}, "2 m²": {2, quantity.SquareMetre},
+		"15.2 L": {0.0152, quantity.CubicMetre}, "1 m3": {1, quantity.CubicMetre}, "1 m³": {1, quantity.CubicMetre},
+		"15.2 g": {0.0152, quantity.Kilogram}, "340 mg": {340e-6, quantity.Kilogram}, "7 kg": {7, quantity.Kilogram},
+		"20 m/s":  {20, quantity.MetrePerSecond},
+		"5.5 ohm": {5.5, quantity.Ohm}, "5.5 Ω": {5.5, quantity.Ohm}, "320 mohm": {0.32, quantity.Ohm}, "4.7 kohm": {4700, quantity.Ohm},
+		"0.42 mH": {0.42e-3, quantity.Henry}, "30 uH": {30e-6, quantity.Henry}, "30 µH": {30e-6, quantity.Henry}, "1 H": {1, quantity.Henry},
+		"6.8 uF": {6.8e-6, quantity.Farad}, "6.8 µF": {6.8e-6, quantity.Farad}, "3.3 nF": {3.3e-9, quantity.Farad}, "1 F": {1, quantity.Farad},
+		"26 V": {26, quantity.Volt}, "5 mV": {0.005, quantity.Volt}, "5 uV": {5e-6, quantity.Volt}, "5 µV": {5e-6, quantity.Volt},
+		"12 A": {12, quantity.Ampere}, "100 W": {100, quantity.Watt},
+		"20 uPa": {20e-6, quantity.Pascal}, "20 µPa": {20e-6, quantity.Pascal}, "101.325 kPa": {101325, quantity.Pascal}, "2 Pa": {2, quantity.Pascal},
+		"7.48 N/A": {7.48, quantity.NewtonPerAmpere}, "7.48 Tm": {7.48, quantity.NewtonPerAmpere},
+		"0.97 mm/N": {0.97e-3, quantity.MetrePerNewton}, "1 m/N": {1, quantity.MetrePerNewton},
+		"0.84 kg/s": {0.84, quantity.KilogramPerSecond},
+		"293.15 K":  {293.15, quantity.Kelvin}, "20 degC": {293.15, quantity.Kelvin},
 	} {
-		q, err := measure.ReadQuantities(strings.NewReader("x = "+text), "units.txt")
+		q, err := quantity.Read(strings.NewReader("x = "+text), "units.txt")
 		if err != nil {
 			t.Error(err)
 			continue
@@ -66,7 +66,7 @@ func TestUnits(t *testing.T) {
 }
 
 func TestQuantitiesKeepOrderAndNotes(t *testing.T) {
-	q, err := measure.ReadQuantities(strings.NewReader("\xef\xbb\xbfb=1 m# first\r\n\r\n# c\r\n  a_2   =   2\t kHz   #   second # too \r\n"), "q.txt")
+	q, err := quantity.Read(strings.NewReader("\xef\xbb\xbfb=1 m# first\r\n\r\n# c\r\n  a_2   =   2\t kHz   #   second # too \r\n"), "q.txt")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,8 +104,8 @@ func TestQuantitiesRefuse(t *testing.T) {
 		"UTF-16":      {"\xff\xfea\x00", 1, 1, "UTF-16", "UTF-8"},
 		"minus alone": {"a = - V\n", 1, 5, `"-"`, "a number"},
 	} {
-		_, err := measure.ReadQuantities(strings.NewReader(c.text), "q.txt")
-		var e *measure.ParseError
+		_, err := quantity.Read(strings.NewReader(c.text), "q.txt")
+		var e *quantity.ParseError
 		if !errors.As(err, &e) {
 			t.Errorf("%s: error %v, want a ParseError", name, err)
 			continue
@@ -116,13 +116,13 @@ func TestQuantitiesRefuse(t *testing.T) {
 	}
 }
 
-func FuzzReadQuantities(f *testing.F) {
+func FuzzRead(f *testing.F) {
 	f.Add("a = 1 m # x\nb=2")
 	f.Add("a = 1 degC\n\n#\nb = -1e3 dB")
 	f.Fuzz(func(t *testing.T, text string) {
-		q, err := measure.ReadQuantities(strings.NewReader(text), "fuzz")
+		q, err := quantity.Read(strings.NewReader(text), "fuzz")
 		if err != nil {
-			var e *measure.ParseError
+			var e *quantity.ParseError
 			if !errors.As(err, &e) {
 				t.Fatalf("%v is no ParseError", err)
 			}

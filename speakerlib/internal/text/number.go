@@ -1,4 +1,4 @@
-package measure
+package text
 
 import (
 	"bytes"
@@ -10,13 +10,13 @@ import (
 var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11,
 	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 
-// parseNumber returns the value of a decimal number with the given decimal mark.
+// Number returns the value of a decimal number with the given decimal mark.
 // If it is none, want says what was wanted.
 //
 // A mantissa below 2^53 times or over an exact power of ten is one rounding, so
 // that the short way gives the nearest float64 (W. D. Clinger, "How to read
 // floating point numbers accurately", 1990); the rest goes to strconv.
-func parseNumber(b []byte, mark byte) (v float64, want string) {
+func Number(b []byte, mark byte) (v float64, want string) {
 	i := 0
 	negative := false
 	if i < len(b) && (b[i] == '-' || b[i] == '+') {
