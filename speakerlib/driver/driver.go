@@ -1,4 +1,15 @@
 // Package driver describes an electrodynamic driver by lumped parameters.
+//
+// [Params] are the parameters themselves, in SI units, with everything that
+// follows from them as methods. [Sheet] is what a maker's data sheet says, which
+// is less or more than needed: [Sheet.Params] derives the parameters and checks
+// what the sheet says twice. [Read] reads a sheet from a text file.
+//
+// The model is the small-signal one of A. N. Thiele, "Loudspeakers in Vented
+// Boxes", Proc. IRE Australia 22 (1961), and R. H. Small, "Direct-Radiator
+// Loudspeaker System Analysis", J. Audio Eng. Soc. 20 (1972): a piston whose mass,
+// compliance and losses do not change with frequency or level. Nothing here knows
+// heat or large signals. Formulas are from those papers, stated from memory.
 package driver
 
 import (
@@ -15,6 +26,21 @@ import (
 type Limits struct {
 	Linear float64 // beyond it distortion rises fast
 	Damage float64 // beyond it something is hurt
+}
+
+// Validate reports a limit that is negative or not finite, and a linear limit
+// beyond that of damage.
+func (l Limits) Validate() error {
+	if err := notNegative("the linear excursion limit", "m", l.Linear); err != nil {
+		return err
+	}
+	if err := notNegative("the damage excursion limit", "m", l.Damage); err != nil {
+		return err
+	}
+	if l.Damage > 0 && l.Linear > l.Damage {
+		return fmt.Errorf("driver: the linear excursion limit is %g m, want at most that of damage, %g m", l.Linear, l.Damage)
+	}
+	return nil
 }
 
 // Params are the lumped small-signal parameters of a driver, in SI units. What
@@ -39,14 +65,12 @@ func (p Params) Validate() error {
 	}{
 		{"Re", "ohm", p.Re}, {"Bl", "N/A", p.Bl}, {"Mms", "kg", p.Mms}, {"Cms", "m/N", p.Cms}, {"Rms", "kg/s", p.Rms}, {"Sd", "m²", p.Sd},
 	} {
-		if !(v.value > 0) || math.IsInf(v.value, 0) {
-			return fmt.Errorf("driver: %s is %g %s, want a finite value > 0", v.name, v.value, v.unit)
+		if err := positive(v.name, v.unit, v.value); err != nil {
+			return err
 		}
 	}
-	for _, v := range []float64{p.Limits.Linear, p.Limits.Damage} {
-		if !(v >= 0) || math.IsInf(v, 0) {
-			return fmt.Errorf("driver: excursion limit is %g m, want a finite value ≥ 0", v)
-		}
+	if err := p.Limits.Validate(); err != nil {
+		return err
 	}
 	if v, ok := p.Coil.(interface{ Validate() error }); ok {
 		return v.Validate()
@@ -63,63 +87,65 @@ func (p Params) Qms() float64 { return math.Sqrt(p.Mms/p.Cms) / p.Rms }
 // Qes returns the electrical quality factor at Fs, √(Mms/Cms)·Re/Bl².
 func (p Params) Qes() float64 { return math.Sqrt(p.Mms/p.Cms) * p.Re / (p.Bl * p.Bl) }
 
-// Qts returns Qms·Qes/(Qms+Qes).
+// Qts returns the total quality factor at Fs of a driver on a source without
+// resistance, Qms·Qes/(Qms+Qes).
 func (p Params) Qts() float64 { return p.Qms() * p.Qes() / (p.Qms() + p.Qes()) }
 
 // Vas returns the volume of air with the compliance of the suspension,
 // ρc²·Sd²·Cms, m³.
 func (p Params) Vas(m air.Medium) float64 { return m.Stiffness() * p.Sd * p.Sd * p.Cms }
 
-// Eta0 returns the reference efficiency into half space.
+// Eta0 returns the reference efficiency, a plain ratio: the acoustic power that
+// the driver radiates into half space where its mass controls it, over the
+// electrical power that its source would put into Re,
+//
+//	η₀ = (4π²/c³)·Fs³·Vas/Qes = (ρ/2πc)·Bl²·Sd²/(Re·Mms²)
+//
+// (Small 1972, the equation of the reference efficiency, for half space).
 func (p Params) Eta0(m air.Medium) float64 {
-	fs := p.Fs()
-	return 4 * math.Pi * math.Pi / math.Pow(m.SpeedOfSound, 3) * fs * fs * fs * p.Vas(m) / p.Qes()
+	fs, c := p.Fs(), m.SpeedOfSound
+	return 4 * math.Pi * math.Pi / (c * c * c) * fs * fs * fs * p.Vas(m) / p.Qes()
 }
 
-// SPL1W returns the level at 1 m in half space for 1 W into Re, dB.
-func (p Params) SPL1W(m air.Medium) float64 {
-	return level.SPL(math.Sqrt(p.Eta0(m) * m.Impedance() / (2 * math.Pi)))
-}
+// SPL1W returns the sound pressure level in dB re 20 µPa at 1 m in half space for
+// 1 W, where 1 W is that of the source's voltage across Re: V = √Re. It is that
+// of η₀, p² = η₀·ρc/(2π), so that 100 % is near 112.1 dB.
+func (p Params) SPL1W(m air.Medium) float64 { return splOf(p.Eta0(m), m) }
 
-// SPL2V83 returns the level at 1 m in half space for 2.83 V, dB.
+// SPL2V83 returns the sound pressure level in dB re 20 µPa at 1 m in half space
+// for 2.83 V, taken as exactly √8 V: 1 W across 8 Ω.
 func (p Params) SPL2V83(m air.Medium) float64 { return p.SPL1W(m) + level.PowerDB(8/p.Re) }
 
-// Coil is the blocked impedance of a voice coil beyond Re.
-type Coil interface {
-	ImpedanceTo(dst []complex128, g *freq.Grid) []complex128
+// splOf returns the level of a reference efficiency.
+func splOf(eta0 float64, m air.Medium) float64 {
+	return level.SPL(math.Sqrt(eta0 * m.Impedance() / (2 * math.Pi)))
 }
 
-// RationalCoil is a coil whose impedance is a ratio of polynomials in jω.
-type RationalCoil interface {
-	Coil
-	Rational() (num, den freq.Poly)
+// etaOf is the inverse of splOf.
+func etaOf(spl float64, m air.Medium) float64 {
+	p := level.Pascal(spl)
+	return p * p * 2 * math.Pi / m.Impedance()
 }
 
-// NoCoil has no impedance beyond Re.
-type NoCoil struct{}
-
-// Rational implements [RationalCoil].
-func (NoCoil) Rational() (num, den freq.Poly) { return freq.Poly{}, freq.NewPoly(1) }
-
-// ImpedanceTo implements [Coil].
-func (NoCoil) ImpedanceTo(dst []complex128, g *freq.Grid) []complex128 {
-	dst = freq.Dst(dst, g.Len())
-	clear(dst)
+// ImpedanceTo writes the electrical impedance in free air, in ohm, into dst (nil
+// allocates, another length panics) and returns it:
+//
+//	Z = Re + Zcoil + Bl²/(Rms + jω·Mms + 1/(jω·Cms))
+//
+// The air load is that in Mms: it does not change with frequency. At Fs, without
+// coil, it is Re·(1 + Qms/Qes). It does not allocate if dst is given and the coil
+// is one of this package. Call Validate first: a zero parameter gives NaN or Inf.
+func (p Params) ImpedanceTo(dst []complex128, g *freq.Grid) []complex128 {
+	if p.Coil == nil {
+		dst = NoCoil{}.ImpedanceTo(dst, g)
+	} else {
+		dst = p.Coil.ImpedanceTo(dst, g)
+	}
+	b2 := p.Bl * p.Bl
+	for i, w := range g.Omega() {
+		x := w*p.Mms - 1/(w*p.Cms)
+		q := b2 / (p.Rms*p.Rms + x*x)
+		dst[i] += complex(p.Re+p.Rms*q, -x*q)
+	}
 	return dst
-}
-
-// Inductor is a constant inductance.
-type Inductor struct{ Le float64 }
-
-// Rational implements [RationalCoil].
-func (c Inductor) Rational() (num, den freq.Poly) { return freq.NewPoly(0, c.Le), freq.NewPoly(1) }
-
-// ImpedanceTo implements [Coil].
-func (c Inductor) ImpedanceTo(dst []complex128, g *freq.Grid) []complex128 {
-	return rationalTo(dst, c, g)
-}
-
-func rationalTo(dst []complex128, c RationalCoil, g *freq.Grid) []complex128 {
-	num, den := c.Rational()
-	return (&freq.PolyRatio{Num: num, Den: den}).ResponseTo(dst, g)
 }
