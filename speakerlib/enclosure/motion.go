@@ -18,15 +18,17 @@ type Mounted struct {
 }
 
 // Motion is what a driver in a box does, per volt of the source. Its transfers
-// are immutable and share one denominator.
+// are immutable and share one denominator. With a [driver.RationalCoil] each is
+// a *[freq.PolyRatio] and takes the fast path; with any other coil they solve
+// the same circuit point by point, with the coil's impedance on that grid.
 type Motion struct {
-	Impedance *freq.PolyRatio // at the source, Source included, Ω
-	Current   *freq.PolyRatio // A/V
-	Cone      *freq.PolyRatio // displacement of the cone, outward, m/V
-	ConeFlow  *freq.PolyRatio // volume velocity of the cone, outward, m³/s per V
-	VentFlow  *freq.PolyRatio // volume velocity of the vents, outward, m³/s per V; zero without vents
-	VentAir   *freq.PolyRatio // mean air speed in the vents, m/s per V; zero without vents
-	Pressure  *freq.PolyRatio // sound pressure at 1 m in half space, Pa/V
+	Impedance freq.Transfer // at the source, Source included, Ω
+	Current   freq.Transfer // A/V
+	Cone      freq.Transfer // displacement of the cone, outward, m/V
+	ConeFlow  freq.Transfer // volume velocity of the cone, outward, m³/s per V
+	VentFlow  freq.Transfer // volume velocity of the vents, outward, m³/s per V; zero without vents
+	VentAir   freq.Transfer // mean air speed in the vents, outward, m/s per V; zero without vents
+	Pressure  freq.Transfer // sound pressure at 1 m in half space, Pa/V
 }
 
 // PressureBasis returns what the pressure of a motion is: per volt, in half
@@ -37,69 +39,135 @@ func PressureBasis() freq.Basis {
 
 // Motion solves the circuit
 //
-//	U₀ = (Rs + Re + Zc)·i + Bl·v,  Bl·i = Zm·v,
-//	Zm = Rms + jωMms + 1/(jωCms) + Sd²·Zb
+//	V = (Rs + Re + Zc)·i + Bl·v,  Bl·i = Zm·v,
+//	Zm = Rms + jωMms + 1/(jωCms) + Sd²/Yb
 //
-// with the impedance Zb of the box's [Box] seen by the cone. The pressure is that
-// of the net volume velocity, cone, vent and leak together, which is the flow
-// into the compliance of the box (R. H. Small, JAES 21, 1973):
+// with the acoustic admittance Yb of the [Box] behind the cone. The pressure is
+// that of the net volume velocity U, cone, vent and leak together, which is what
+// does not go into the compliance of the box (R. H. Small, "Vented-Box
+// Loudspeaker Systems, Part I", JAES 21, 1973):
 //
 //	p = jωρ·U/(2π·1 m)
 //
-// Valid while the box is small against the wavelength and the cone moves as one
-// piece. The coil must be a [driver.RationalCoil].
+// Positive volts move the cone outward. Valid while the box is small against the
+// wavelength and the cone moves as one piece. Exact for this circuit: a ratio of
+// polynomials in jω of degree four for the mechanics and the box, and that of
+// the coil besides.
 func (m Mounted) Motion() (*Motion, error) {
-	if err := m.Driver.Validate(); err != nil {
+	c, err := m.circuit()
+	if err != nil {
 		return nil, err
 	}
-	if m.Box == nil {
-		return nil, fmt.Errorf("enclosure: driver has no box, want one (InfiniteBaffle is one)")
-	}
-	if err := m.Air.Validate(); err != nil {
-		return nil, err
-	}
-	if err := m.Box.Validate(m.Air); err != nil {
-		return nil, err
-	}
-	if !(m.Source >= 0) || math.IsInf(m.Source, 0) {
-		return nil, fmt.Errorf("enclosure: source resistance is %g ohm, want a finite value ≥ 0", m.Source)
-	}
-	d := m.Driver
-	coil := d.Coil
+	coil := m.Driver.Coil
 	if coil == nil {
 		coil = driver.NoCoil{}
 	}
-	rational, ok := coil.(driver.RationalCoil)
-	if !ok {
-		return nil, fmt.Errorf("enclosure: coil is a %T, want one whose impedance is a ratio of polynomials", coil)
+	transfer := func(num freq.Poly) freq.Transfer {
+		return &pointwise{coil: coil, dc: c.dc, mech: c.mech, back: c.back, num: num}
 	}
-	zn, zd := rational.Rational()
-	net := m.Box.network(m.Air)
-	num, den, box, port := net.admittance()
-
-	// Zm = mech/back, both over s·Cms and the numerator of the admittance.
-	back := freq.NewPoly(0, d.Cms).Mul(num)
-	mech := freq.NewPoly(1, d.Rms*d.Cms, d.Mms*d.Cms).Mul(num).Add(freq.NewPoly(0, d.Cms*d.Sd*d.Sd).Mul(den))
-	ze := zn.Add(zd.Scale(d.Re + m.Source)) // over zd
-	total := ze.Mul(mech).Add(zd.Mul(back).Scale(d.Bl * d.Bl))
-	over := func(p freq.Poly) *freq.PolyRatio { return &freq.PolyRatio{Num: p, Den: total} }
-
-	// v = Bl·zd·back/total; a flow that goes into the branch b of the box is
-	// Sd·v·b/num, so that num cancels.
-	force := zd.Scale(d.Bl * d.Cms)
-	flow := freq.NewPoly(0, d.Sd).Mul(force)
-	vent := port.Scale(-1).Mul(flow)
+	impedance := freq.Transfer(&pointwise{coil: coil, dc: c.dc, mech: c.mech, back: c.back, num: c.mech, inverse: true})
+	if r, ok := coil.(driver.RationalCoil); ok {
+		zn, zd := r.Rational()
+		if max(zn.Degree(), zd.Degree())+c.mech.Degree() <= freq.MaxDegree {
+			total := zn.Add(zd.Scale(c.dc)).Mul(c.mech).Add(zd.Mul(c.back))
+			transfer = func(num freq.Poly) freq.Transfer {
+				return &freq.PolyRatio{Num: num.Mul(zd), Den: total}
+			}
+			impedance = &freq.PolyRatio{Num: total, Den: zd.Mul(c.mech)}
+		}
+	}
 	out := &Motion{
-		Impedance: &freq.PolyRatio{Num: total, Den: zd.Mul(mech)},
-		Current:   over(zd.Mul(mech)),
-		Cone:      over(force.Mul(num)),
-		ConeFlow:  over(flow.Mul(num)),
-		VentFlow:  over(vent),
-		VentAir:   over(freq.Poly{}),
-		Pressure:  over(freq.NewPoly(0, m.Air.Density/(2*math.Pi)).Mul(flow).Mul(box)),
+		Impedance: impedance,
+		Current:   transfer(c.mech),
+		Cone:      transfer(c.cone),
+		ConeFlow:  transfer(c.coneFlow),
+		VentFlow:  transfer(c.ventFlow),
+		VentAir:   transfer(freq.Poly{}),
+		Pressure:  transfer(freq.NewPoly(0, m.Air.Density/(2*math.Pi)).Mul(c.netFlow)),
 	}
-	if net.area > 0 {
-		out.VentAir = over(vent.Scale(1 / net.area))
+	if c.area > 0 {
+		out.VentAir = transfer(c.ventFlow.Scale(1 / c.area))
 	}
 	return out, nil
+}
+
+// circuit is all of the solution but the coil. With the coil's impedance Zc the
+// common denominator is
+//
+//	(dc + Zc)·mech + back
+//
+// and mech, cone and the flows are the numerators, per volt.
+type circuit struct {
+	dc         float64   // Re + Rs, Ω
+	mech, back freq.Poly // Zm and Bl², both over s·Cms and the numerator of Yb
+
+	cone, coneFlow, ventFlow, netFlow freq.Poly
+
+	area float64 // of the vents, m²; 0: none
+}
+
+func (m Mounted) circuit() (circuit, error) {
+	if err := m.Driver.Validate(); err != nil {
+		return circuit{}, err
+	}
+	if m.Box == nil {
+		return circuit{}, fmt.Errorf("enclosure: driver has no box, want one (InfiniteBaffle is one)")
+	}
+	if err := m.Air.Validate(); err != nil {
+		return circuit{}, err
+	}
+	if err := m.Box.Validate(m.Air); err != nil {
+		return circuit{}, err
+	}
+	if !(m.Source >= 0) || math.IsInf(m.Source, 0) {
+		return circuit{}, fmt.Errorf("enclosure: source resistance is %g ohm, want a finite value ≥ 0", m.Source)
+	}
+	d := m.Driver
+	net := m.Box.network(m.Air)
+	num, den, box, port := net.admittance()
+	// v = Bl·s·Cms·num/total; a flow that goes into the branch b of the box is
+	// Sd·v·b/num, so that num cancels.
+	flow := freq.NewPoly(0, d.Sd*d.Bl*d.Cms)
+	return circuit{
+		dc:       d.Re + m.Source,
+		mech:     freq.NewPoly(1, d.Rms*d.Cms, d.Mms*d.Cms).Mul(num).Add(freq.NewPoly(0, d.Cms*d.Sd*d.Sd).Mul(den)),
+		back:     freq.NewPoly(0, d.Cms*d.Bl*d.Bl).Mul(num),
+		cone:     num.Scale(d.Bl * d.Cms),
+		coneFlow: flow.Mul(num),
+		ventFlow: flow.Mul(port).Scale(-1),
+		netFlow:  flow.Mul(box),
+		area:     net.area,
+	}, nil
+}
+
+// pointwise is a transfer of a driver whose coil is no ratio of polynomials (or
+// one of too high a degree): num over the common denominator, or inverse.
+type pointwise struct {
+	coil       driver.Coil
+	dc         float64
+	mech, back freq.Poly
+	num        freq.Poly
+	inverse    bool
+}
+
+// ResponseTo implements [freq.Transfer].
+func (t *pointwise) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
+	dst = t.coil.ImpedanceTo(freq.Dst(dst, g.Len()), g)
+	for i, zc := range dst {
+		hz := g.At(i)
+		num, den := t.num.At(hz), (complex(t.dc, 0)+zc)*t.mech.At(hz)+t.back.At(hz)
+		if t.inverse {
+			num, den = den, num
+		}
+		dst[i] = num / den
+	}
+	return dst
+}
+
+// CheckGrid implements [freq.Sampled]: a coil may be known on a grid only.
+func (t *pointwise) CheckGrid(g *freq.Grid) error {
+	if s, ok := t.coil.(interface{ CheckGrid(*freq.Grid) error }); ok {
+		return s.CheckGrid(g)
+	}
+	return nil
 }
