@@ -164,3 +164,27 @@ func (c Curve) Crossing(value float64) []float64 {
 	}
 	return at
 }
+
+// LowCorner returns the frequency at which a level has fallen, downward from the
+// band from … to hertz, by drop decibels below its mean there (weighted by log
+// frequency). The bass of a loudspeaker "reaches down to" its corner, which means
+// nothing without the band and the drop.
+func (c Curve) LowCorner(from, to, drop float64) (float64, error) {
+	mean, err := c.Mean(from, to)
+	if err != nil {
+		return 0, err
+	}
+	if !(drop > 0) || math.IsInf(drop, 0) {
+		return 0, fmt.Errorf("freq: corner of %q at a drop of %g dB, want a finite one > 0", c.label, drop)
+	}
+	corner := 0.0
+	for _, hz := range c.Crossing(mean - drop) {
+		if hz < from {
+			corner = hz
+		}
+	}
+	if corner == 0 {
+		return 0, fmt.Errorf("freq: %q does not fall %g dB below its mean of %.4g dB (%g … %g Hz) down to %g Hz", c.label, drop, mean, from, to, c.grid.First())
+	}
+	return corner, nil
+}

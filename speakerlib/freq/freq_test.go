@@ -325,6 +325,32 @@ func TestCurveStatistics(t *testing.T) {
 	}
 }
 
+// A high-pass of first order, |H|² = x²/(1+x²), is d below 1 at x² = 1/(d² − 1)…
+// with d the ratio; its mean far above the corner is 0 dB to within 1e-4 dB.
+func TestLowCorner(t *testing.T) {
+	g := logGrid(t, 1, 20e3, 48)
+	hp := &freq.PolyRatio{Num: freq.NewPoly(0, 1), Den: freq.NewPoly(2*math.Pi*10, 1)}
+	r, _ := freq.Evaluate(hp, g, "high-pass", freq.Basis{Quantity: freq.Pressure})
+	d := level.Ratio(6)
+	want := 10 / math.Sqrt(d*d-1)
+	got, err := r.DB(1).LowCorner(4e3, 10e3, 6)
+	if err != nil || math.Abs(got/want-1) > 1e-4 {
+		t.Errorf("corner at %g Hz (%v), want %g", got, err, want)
+	}
+	if s := r.SPL(2).At(100) - r.DB(1).At(100); math.Abs(s-(level.SPL(2))) > 1e-9 {
+		t.Errorf("2 V raise the level by %g dB above that re 1 Pa/V, want %g", s, level.SPL(2))
+	}
+	if _, err := r.DB(1).LowCorner(4e3, 10e3, 40); err == nil || !strings.Contains(err.Error(), "does not fall 40 dB") {
+		t.Errorf("no corner: %v", err)
+	}
+	if _, err := r.DB(1).LowCorner(4e3, 10e3, math.NaN()); err == nil {
+		t.Error("a drop of NaN was accepted")
+	}
+	if _, err := r.DB(1).LowCorner(40e3, 50e3, 6); err == nil {
+		t.Error("an empty band was accepted")
+	}
+}
+
 func TestBasisSaysWhatALevelMustState(t *testing.T) {
 	b := freq.Basis{Quantity: freq.Pressure, Per: freq.PerTerminals, Space: freq.HalfSpace, Distance: 1}
 	if got, want := b.String(), "sound pressure per volt at the way's terminals, half space, 1 m"; got != want {

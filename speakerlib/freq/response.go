@@ -207,6 +207,15 @@ func (r Response) DB(ref float64) Curve {
 	return c
 }
 
+// SPL returns the sound pressure level in decibels re 20 µPa rms of a response per
+// volt, at a drive in volts rms. It panics if the drive is not positive.
+func (r Response) SPL(volts float64) Curve {
+	if !(volts > 0) {
+		panic("freq: drive of a level is not positive")
+	}
+	return r.DB(level.Reference / volts)
+}
+
 // Phase returns the unwrapped phase in radians, which starts within ±π at the
 // lowest frequency. Unwrapping needs a grid that is fine enough for the phase to
 // turn by less than π from point to point.
