@@ -247,8 +247,8 @@ func (r *trial) nothingLeft() {
 	r.t.Errorf("left in the process table: %v", processes)
 }
 
-// processesOf lists the processes that have the folder in their environment:
-// whatever the program started, inherited it.
+// processesOf lists the processes that have the folder in their environment,
+// which is inherited, or in their command line.
 func processesOf(folder string) []string {
 	if _, err := os.Stat("/proc/self/environ"); err != nil {
 		// Elsewhere the kernel and the cells' programs can still be told by
@@ -266,10 +266,13 @@ func processesOf(folder string) []string {
 	var found []string
 	for _, f := range files {
 		env, err := os.ReadFile(f)
-		if err != nil || !bytes.Contains(env, []byte("TMPDIR="+folder)) {
+		if err != nil {
 			continue
 		}
 		command, _ := os.ReadFile(filepath.Join(filepath.Dir(f), "cmdline"))
+		if !bytes.Contains(env, []byte("TMPDIR="+folder)) && !bytes.Contains(command, []byte(folder)) {
+			continue
+		}
 		found = append(found, filepath.Base(filepath.Dir(f))+" "+strings.ReplaceAll(string(command), "\x00", " "))
 	}
 	return found

@@ -349,9 +349,16 @@ func (k *Kernel) close(patience time.Duration) error {
 	var err error
 	for attempt := 0; attempt < 20; attempt++ {
 		if err = os.RemoveAll(k.temp); err == nil {
-			return nil
+			break
 		}
 		time.Sleep(50 * time.Millisecond)
 	}
-	return fmt.Errorf("kernel: temporary folder: %w", err)
+	// Last, so that whatever happens to us until here, it is on guard.
+	if k.process != nil && k.process.dismiss != nil {
+		k.process.dismiss()
+	}
+	if err != nil {
+		return fmt.Errorf("kernel: temporary folder: %w", err)
+	}
+	return nil
 }

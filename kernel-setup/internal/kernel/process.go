@@ -3,9 +3,11 @@
 package kernel
 
 import (
+	"fmt"
+	"io"
 	"os"
 	"os/exec"
-	"runtime"
+	"strconv"
 	"strings"
 	"sync"
 	"syscall"
@@ -21,37 +23,60 @@ type process struct {
 	ended chan struct{}
 	err   error // of Wait; read after ended
 	log   tail
+
+	dismiss func() // ends the watchdog; nil if there is none
 }
 
 func startProcess(argv, env []string, dir, mark string) (*process, error) {
 	cmd := exec.Command(argv[0], argv[1:]...)
 	cmd.Env = env
 	cmd.Dir = dir
-	cmd.SysProcAttr = processAttributes()
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
 	// A grandchild that keeps the kernel's log open must not keep us.
 	cmd.WaitDelay = time.Second
 	p := &process{mark: mark, ended: make(chan struct{})}
 	cmd.Stdout = &p.log
 	cmd.Stderr = &p.log
-	started := make(chan error)
-	go func() {
-		// On Linux the kernel gets a signal when the thread that started
-		// it ends, so that thread is kept for as long as the kernel lives.
-		runtime.LockOSThread()
-		defer runtime.UnlockOSThread()
-		err := cmd.Start()
-		started <- err
-		if err != nil {
-			return
-		}
-		p.err = cmd.Wait()
-		close(p.ended)
-	}()
-	if err := <-started; err != nil {
+	if err := cmd.Start(); err != nil {
 		return nil, err
 	}
 	p.pid = cmd.Process.Pid
+	go func() {
+		p.err = cmd.Wait()
+		close(p.ended)
+	}()
+	if err := p.watch(); err != nil {
+		p.killAll()
+		return nil, fmt.Errorf("watchdog: %w", err)
+	}
 	return p, nil
+}
+
+// watchdog is what a shell does for us if we are killed ourselves: its input
+// ends, and it kills the kernel's group ($1) and removes the folder ($2).
+const watchdog = `read done && exit
+kill -9 "-$1"
+for attempt in 1 2 3 4 5; do rm -rf "$2" && exit; sleep 0.2; done`
+
+// watch starts the watchdog.
+func (p *process) watch() error {
+	cmd := exec.Command("/bin/sh", "-c", watchdog, "sh", strconv.Itoa(p.pid), p.mark)
+	cmd.Env = []string{"PATH=/usr/bin:/bin"}
+	cmd.Dir = "/"
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
+	input, err := cmd.StdinPipe()
+	if err != nil {
+		return err
+	}
+	if err := cmd.Start(); err != nil {
+		return err
+	}
+	p.dismiss = func() {
+		io.WriteString(input, "done\n")
+		input.Close()
+		cmd.Wait()
+	}
+	return nil
 }
 
 func (p *process) hasEnded() bool {

@@ -5,14 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
-	"syscall"
 )
-
-// processAttributes puts the kernel into a group of its own and has it told
-// to end should we be killed without a chance to clean up.
-func processAttributes() *syscall.SysProcAttr {
-	return &syscall.SysProcAttr{Setpgid: true, Pdeathsig: syscall.SIGTERM}
-}
 
 // marked returns the processes whose environment holds TMPDIR=mark: also
 // those that left the kernel's process group.
