@@ -67,13 +67,18 @@ func (v Vent) Tuning(vb float64, m air.Medium) float64 {
 }
 
 // LengthFor returns the vent with the length that tunes a net volume to fb: the
-// inverse of [Vent.Tuning]. It is an error if even no tube at all tunes lower.
+// inverse of [Vent.Tuning], L = c²·S/(ωb²·Vb) − (e₁+e₂)·a. The vent's own length
+// is not looked at. It is an error if even no tube at all tunes lower than fb.
 func (v Vent) LengthFor(fb, vb float64, m air.Medium) (Vent, error) {
 	if err := checkVolume(vb, m); err != nil {
 		return Vent{}, err
 	}
 	if !(fb > 0) || math.IsInf(fb, 0) {
 		return Vent{}, fmt.Errorf("enclosure: tuning is %g Hz, want a finite frequency > 0", fb)
+	}
+	v.Length = 1
+	if err := v.Validate(); err != nil {
+		return Vent{}, err
 	}
 	w := 2 * math.Pi * fb
 	ends := float64(v.Inner+v.Outer) * v.Diameter / 2
@@ -97,7 +102,8 @@ func (v Vent) Displaced(wall float64) float64 {
 	return float64(v.Count) * math.Pi * a * a * v.Length
 }
 
-// Book keeps the account of a cabinet's volume.
+// Book keeps the account of a cabinet's volume. The tubes are taken to stand in
+// it with their whole length.
 type Book struct {
 	Gross       float64 // inside the walls, m³
 	Driver      float64 // what the driver's body takes, m³
