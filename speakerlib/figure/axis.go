@@ -76,7 +76,7 @@ func number(v float64) string {
 	if err != nil {
 		r = v
 	}
-	return strings.Replace(strconv.FormatFloat(r+0, 'g', -1, 64), "-", "−", 1)
+	return strings.ReplaceAll(strconv.FormatFloat(r+0, 'g', -1, 64), "-", "−")
 }
 
 // linearScale covers lo … hi as they are, with labels at the multiples of step.

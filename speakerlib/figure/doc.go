@@ -14,8 +14,9 @@
 // # Scale of levels
 //
 // A level in decibels over frequency is drawn with a fixed ratio of dB to a
-// decade, so that slopes look alike in every figure: 25 dB take as much room as
-// a decade, or 50 dB where that would be too tall, and the caption says which.
+// decade, so that slopes look alike from figure to figure: 25 dB take as much
+// room as a decade; 50 dB where that would be too tall, and 10 dB where all
+// curves vary by less than 6 dB (differences). The caption says which.
 // IEC 60263 asks for one of 10, 25 and 50 dB per decade (number and ratios from
 // memory of the standard, not checked against its text).
 //

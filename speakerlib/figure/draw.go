@@ -85,51 +85,60 @@ func (f *Figure) layout(fonts faces) layout {
 	return l
 }
 
+// box is the place of a name above the plot, and the thread by which it hangs.
+type box struct {
+	x0, x1, thread vg.Length
+	row            int
+}
+
+func (b box) touches(o box) bool { return o.row == b.row && b.x0 < o.x1+6 && o.x0 < b.x1+6 }
+
+func (b box) covers(thread vg.Length) bool { return b.x0-1 < thread && thread < b.x1+1 }
+
+// crosses tells that the thread of one runs through the name of the other.
+func (b box) crosses(o box) bool {
+	return o.row > b.row && b.covers(o.thread) || o.row < b.row && o.covers(b.thread)
+}
+
 // placeStrip puts the names above the plot near the middle of what they name:
 // in the lowest row, and there as nearly centred, in which no name touches
-// another one or the thread by which another one hangs.
+// another one or the thread by which another one hangs. It tries from the left
+// and from the right, and keeps what crosses least and then is lowest.
 func (f *Figure) placeStrip(fonts faces) ([]placed, int) {
-	type box struct {
-		x0, x1, thread vg.Length
-		row            int
-	}
-	at := make([]placed, len(f.strip))
 	order := make([]int, len(f.strip))
+	width := make([]vg.Length, len(f.strip))
 	for i := range order {
 		order[i] = i
+		width[i] = fonts.width(f.strip[i].label, textSize, false)
 	}
 	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(f.thread(f.strip[i]), f.thread(f.strip[j])) })
+	best, crossed, rows := f.placeIn(order, width)
+	slices.Reverse(order)
+	if other, c, r := f.placeIn(order, width); c < crossed || c == crossed && r < rows {
+		best, rows = other, r
+	}
+	return best, rows
+}
+
+func (f *Figure) placeIn(order []int, width []vg.Length) (at []placed, crossed, rows int) {
 	var boxes []box
-	rows := 0
-	const gap = 6
-	covers := func(b box, thread vg.Length) bool { return b.x0-2 < thread && thread < b.x1+2 }
-	free := func(b box) bool {
-		for _, o := range boxes {
-			if o.row == b.row && b.x0 < o.x1+gap && o.x0 < b.x1+gap ||
-				o.row > b.row && covers(b, o.thread) || o.row < b.row && covers(o, b.thread) {
+	for n, i := range order {
+		b := box{thread: f.thread(f.strip[i])}
+		fits := func(x vg.Length, ahead bool) bool {
+			b.x0 = max(edge, min(x, pageWidth-edge-width[i]))
+			b.x1 = b.x0 + width[i]
+			if ahead && slices.ContainsFunc(order[n+1:], func(k int) bool { return b.covers(f.thread(f.strip[k])) }) {
 				return false
 			}
+			return !slices.ContainsFunc(boxes, func(o box) bool { return b.touches(o) || b.crosses(o) })
 		}
-		return true
-	}
-	for n, i := range order {
-		w := fonts.width(f.strip[i].label, textSize, false)
-		b := box{thread: f.thread(f.strip[i])}
 		// Threads of names that are still to come are kept free where that is
 		// possible within a few rows.
-		const few = 4
-		try := func(x vg.Length, ahead bool) bool {
-			b.x0 = max(edge, min(x, pageWidth-edge-w))
-			b.x1 = b.x0 + w
-			if ahead && slices.ContainsFunc(order[n+1:], func(k int) bool { return covers(b, f.thread(f.strip[k])) }) {
-				return false
-			}
-			return free(b)
-		}
+		const few = 5
 		place := func(ahead bool) bool {
 			for b.row = 0; b.row < few; b.row++ {
-				for _, x := range []vg.Length{b.thread - w/2, b.thread - 5, b.thread - w + 5} {
-					if try(x, ahead) {
+				for _, x := range []vg.Length{b.thread - width[i]/2, b.thread - 2, b.thread - width[i] + 2} {
+					if fits(x, ahead) {
 						return true
 					}
 				}
@@ -141,9 +150,17 @@ func (f *Figure) placeStrip(fonts faces) ([]placed, int) {
 		}
 		boxes = append(boxes, b)
 		rows = max(rows, b.row+1)
-		at[i] = placed{b.x0, b.row}
 	}
-	return at, rows
+	at = make([]placed, len(order))
+	for n, i := range order {
+		at[i] = placed{boxes[n].x0, boxes[n].row}
+		for _, o := range boxes[:n] {
+			if boxes[n].crosses(o) {
+				crossed++
+			}
+		}
+	}
+	return at, crossed, rows
 }
 
 // thread is where a name of the strip hangs.

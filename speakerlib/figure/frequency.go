@@ -60,7 +60,7 @@ type Ratio int
 
 // The ratios.
 const (
-	AutoRatio Ratio = 0 // 25 dB, or 50 dB where that would be too tall
+	AutoRatio Ratio = 0 // 25 dB; 50 dB where that is too tall, 10 dB where curves vary by less than 6 dB
 	Ratio10   Ratio = 10
 	Ratio25   Ratio = 25
 	Ratio50   Ratio = 50
@@ -402,37 +402,52 @@ func (b *builder) mask(m Mask, unit string, times float64) ([]fence, error) {
 	return out, nil
 }
 
-// Heights of a plot of levels, in points.
+// Heights of a plot of levels, in points, and its range.
 const (
-	tallest   = 350
-	shortest  = 100
-	deepest   = 50 // dB shown below the top, unless asked for
-	headroom  = 1  // dB kept free above the curves
-	roundedTo = 5  // dB
+	tallest  = 350
+	shortest = 100
+	deepest  = 50 // dB shown below the top, unless asked for
+	headroom = 1  // dB kept free above and below the curves
+	fine     = 6  // curves that vary by less, in dB, are drawn at 10 dB per decade
 )
 
 // levels chooses the range and the ratio of an axis of decibels.
 func (b *builder) levels(p Panel, r *reach) (scale, vg.Length, Ratio, error) {
-	bottom, top := p.Bottom, p.Top
-	if bottom == 0 && top == 0 {
-		top = roundedTo * math.Ceil((r.hi+headroom)/roundedTo)
-		bottom = roundedTo * math.Floor((r.lo-headroom)/roundedTo)
-		bottom = max(bottom, top-deepest)
+	decade := float64(plotWidth) / b.f.x.decades()
+	bottom, top, ratio := p.Bottom, p.Top, b.o.Ratio
+	given := bottom != 0 || top != 0
+	if !given {
+		bottom, top = r.lo, r.hi
 	}
-	if !(bottom < top) || top-bottom > 400 {
+	if !(bottom < top) && given || top-bottom > 400 {
 		return scale{}, 0, 0, fmt.Errorf("figure: levels from %g to %g dB, want bottom < top and at most 400 dB between them", bottom, top)
 	}
-	decade := float64(plotWidth) / b.f.x.decades()
-	ratio := b.o.Ratio
+	small := top-bottom < fine && (ratio == AutoRatio || ratio == Ratio10)
+	if !given {
+		round := 5.0
+		if small {
+			round = 1
+		}
+		top = round * math.Ceil((top+headroom)/round)
+		bottom = max(round*math.Floor((bottom-headroom)/round), top-deepest)
+	}
 	if ratio == AutoRatio {
-		ratio = Ratio25
-		if (top-bottom)*decade/25 > tallest {
+		switch {
+		case small:
+			ratio = Ratio10
+		case (top-bottom)*decade/25 > tallest:
 			ratio = Ratio50
+		default:
+			ratio = Ratio25
 		}
 	}
 	perDB := decade / float64(ratio)
-	if p.Bottom == 0 && p.Top == 0 && (top-bottom)*perDB < shortest {
-		bottom = roundedTo * math.Floor((top-shortest/perDB)/roundedTo)
+	for k := 0; !given && (top-bottom)*perDB < shortest; k++ {
+		if small && k%2 == 1 {
+			top++
+		} else {
+			bottom--
+		}
 	}
 	return levelScale(bottom, top, perDB), vg.Length((top - bottom) * perDB), ratio, nil
 }

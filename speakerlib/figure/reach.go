@@ -27,10 +27,21 @@ func (r *reach) add(x, y []float64, from, to float64) (word string, ok bool) {
 		return "", false
 	}
 	r.lo, r.hi = min(r.lo, lo), max(r.hi, hi)
-	if lo == hi {
-		return number(lo), true
+	a, b := rough(lo, max(-lo, hi)), rough(hi, max(-lo, hi))
+	if a == b {
+		return a, true
 	}
-	return "from " + number(lo) + " to " + number(hi), true
+	return "from " + a + " to " + b, true
+}
+
+// rough prints v to three digits of the largest value of its curve, and what is
+// below a millionth of a unit as 0: words shall not depend on rounding errors.
+func rough(v, largest float64) string {
+	quantum := 1e-6
+	if largest > 1e-4 {
+		quantum = tenTo(int(math.Floor(math.Log(largest)/math.Ln10+1e-9)) - 2)
+	}
+	return number(quantum * math.Round(v/quantum))
 }
 
 // include takes the values of a limit into account.
@@ -66,7 +77,7 @@ func (r *reach) scale(bottom, top float64, labels int, step func(float64) float6
 	if hi < 0 && hi > 0.6*lo {
 		hi = 0
 	}
-	if hi-lo < 1e-9*max(math.Abs(hi), math.Abs(lo), 1e-12) {
+	if hi-lo < 1e-9*max(math.Abs(hi), math.Abs(lo), 1e-3) {
 		room := max(0.1*math.Abs(hi), 1e-9)
 		lo, hi = lo-room, hi+room
 	}
