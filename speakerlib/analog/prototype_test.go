@@ -182,6 +182,32 @@ func TestBesselPolesAreRootsOfTheSum(t *testing.T) {
 	}
 }
 
+// own is a prototype from outside the package.
+type own []complex128
+
+func (p own) Poles() ([]complex128, error) { return p, nil }
+func (p own) String() string               { return "own" }
+
+func TestForeignPrototypes(t *testing.T) {
+	for _, c := range []struct {
+		p    own
+		want string
+	}{
+		{own{-1, complex(-1, 2), complex(-1, -2)}, ""},
+		{own{complex(-1, 2)}, "without its conjugate"},
+		{own{complex(-1, 2), -1, complex(-1, -2)}, "without its conjugate"},
+		{own{complex(-1, -2), complex(-2, 2)}, "without its conjugate"},
+		{own{1}, "left half plane"},
+		{own{complex(0, 1), complex(0, -1)}, "left half plane"},
+		{own{complex(math.NaN(), 0)}, "left half plane"},
+	} {
+		_, err := analog.Design(analog.Lowpass{Fc: 1000}, c.p)
+		if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
+			t.Errorf("%v: error %v, want %q", c.p, err, c.want)
+		}
+	}
+}
+
 func TestPrototypesRefuse(t *testing.T) {
 	for _, c := range []struct {
 		p    analog.Prototype
@@ -201,7 +227,7 @@ func TestPrototypesRefuse(t *testing.T) {
 			t.Errorf("%v: Design accepts it", c.p)
 		}
 	}
-	for _, fc := range []float64{0, -5, math.NaN(), math.Inf(1)} {
+	for _, fc := range []float64{0, -5, 0.9e-9, 1.1e9, math.NaN(), math.Inf(1)} {
 		if _, err := analog.Design(analog.Highpass{Fc: fc}, analog.Butterworth(2)); err == nil || !strings.Contains(err.Error(), "corner frequency is") {
 			t.Errorf("corner %g Hz: error %v", fc, err)
 		}

@@ -66,6 +66,10 @@ func TestSectionFit(t *testing.T) {
 	if !r.Status.Converged() || r.SumSquares > ripple {
 		t.Errorf("%v with a sum of squares of %g, want at most %g", r.Status, r.SumSquares, ripple)
 	}
+	// A regression guard: about twice the evaluations that it takes now.
+	if r.Evaluations > 40 {
+		t.Errorf("%d evaluations, want at most 40", r.Evaluations)
+	}
 	t.Logf("%d evaluations, condition %.3g, rms %.3g Np", r.Evaluations, r.Condition, math.Sqrt(r.SumSquares/float64(p.Residuals)))
 }
 

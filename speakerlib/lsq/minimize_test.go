@@ -95,6 +95,28 @@ func TestBoundedLinearProblems(t *testing.T) {
 	}
 }
 
+// Without damping to speak of, one step of a linear problem goes to the bound
+// that it crosses and, from there, to the minimum in the other parameters.
+func TestStepAlongABound(t *testing.T) {
+	a := mat.NewDense(4, 3, []float64{2, 1, 0, 1, 3, 1, 0, 1, 2, 1, 0, 1})
+	b := []float64{1, 2, 3, 4}
+	p := linear(a, b)
+	p.Upper = []float64{math.Inf(1), -0.8, math.Inf(1)}
+	r, err := lsq.Minimize(p, []float64{0, -1, 0}, &lsq.Settings{Iterations: 1, Damping: 1e-25})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The minimum with x[1] = −0.8: a problem of two parameters.
+	two := mat.NewDense(4, 2, []float64{2, 0, 1, 1, 0, 2, 1, 1})
+	var want mat.VecDense
+	if err := want.SolveVec(two, mat.NewVecDense(4, []float64{1.8, 4.4, 3.8, 4})); err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(r.X[0]-want.AtVec(0)) > 1e-9 || r.X[1] != -0.8 || math.Abs(r.X[2]-want.AtVec(1)) > 1e-9 {
+		t.Errorf("after one step x = %v, want (%.10g, -0.8, %.10g)", r.X, want.AtVec(0), want.AtVec(1))
+	}
+}
+
 // Rosenbrock's function as residuals 10(y − x²), 1 − x. With x ≤ 0.5 the minimum
 // is at (0.5, 0.25) with a cost of 0.125; with y ≥ 2 as well it is where
 // d/dx = 0 on y = 2.
@@ -218,6 +240,11 @@ func TestCovarianceOfAStraightLine(t *testing.T) {
 	if want := s / math.Sqrt(sxx); math.Abs(e[1]/want-1) > 1e-10 {
 		t.Errorf("standard error of the slope is %.12g, want %.12g", e[1], want)
 	}
+	// Two columns of length 1 at the angle ψ: condition √((1+cos ψ)/(1−cos ψ)).
+	cos := mean / math.Sqrt(sxx/5+mean*mean)
+	if want := math.Sqrt((1 + cos) / (1 - cos)); r.Rank != 2 || math.Abs(r.Condition/want-1) > 1e-10 {
+		t.Errorf("rank %d, condition %.12g, want 2 and %.12g", r.Rank, r.Condition, want)
+	}
 	c, err := r.Correlation()
 	if err != nil {
 		t.Fatal(err)
@@ -266,6 +293,9 @@ func TestStatusTellsTheTruth(t *testing.T) {
 	}
 	if r, err = lsq.Minimize(good, []float64{500, 1e-4}, &lsq.Settings{Iterations: 3}); err != nil || r.Status != lsq.IterationLimit || r.Iterations != 3 {
 		t.Errorf("three iterations end with %q after %d, %v", r.Status, r.Iterations, err)
+	}
+	if r, err = lsq.Minimize(good, []float64{500, 1e-4}, &lsq.Settings{Step: 1e-3}); err != nil || r.Status != lsq.StepSmall || math.Abs(r.X[0]/2.3894212918e+02-1) > 1e-2 {
+		t.Errorf("a coarse step tolerance ends with %q at %v, %v", r.Status, r.X, err)
 	}
 	// ln x from 100 towards 0.5: the full step goes where ln is not defined.
 	edge := lsq.Problem{Residuals: 1, Func: func(r []float64, jac *mat.Dense, x []float64) {
