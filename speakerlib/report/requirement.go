@@ -414,7 +414,7 @@ func (r Requirements) sheet() sheet {
 		}
 		status := q.Status()
 		s.rows = append(s.rows, []cell{
-			{text: q.name}, {text: q.Limit()}, {text: value}, {text: margin}, {text: guard},
+			{text: q.name}, {text: q.Limit(), style: "white-space:nowrap"}, {text: value}, {text: margin}, {text: guard},
 			{text: status.mark() + " " + status.String(), style: status.style()}, {text: remark},
 		})
 	}
