@@ -16,6 +16,13 @@ type Alignment struct {
 	Other     float64 // the best coherence that the other polarity reaches
 }
 
+// Samples returns the delay of each way rounded to whole samples: one of them is
+// zero.
+func (a Alignment) Samples(sampleRate float64) (lower, upper int) {
+	n := int(math.Round(a.Delay * sampleRate))
+	return max(0, -n), max(0, n)
+}
+
 // Align finds the delay and polarity of the upper way against the lower that
 // give the greatest sum where both are heard. With L and H the two responses,
 // same axis, same time zero, it maximises over τ and the sign

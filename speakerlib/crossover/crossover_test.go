@@ -74,6 +74,17 @@ func TestAlignFindsDelayAndPolarity(t *testing.T) {
 	}
 }
 
+func TestSamples(t *testing.T) {
+	for _, c := range []struct {
+		delay        float64
+		lower, upper int
+	}{{0, 0, 0}, {83e-6, 0, 8}, {-83e-6, 8, 0}, {5e-6, 0, 0}, {5.3e-6, 0, 1}} {
+		if l, u := (crossover.Alignment{Delay: c.delay}).Samples(96e3); l != c.lower || u != c.upper {
+			t.Errorf("%g s are %d and %d samples at 96 kHz, want %d and %d", c.delay, l, u, c.lower, c.upper)
+		}
+	}
+}
+
 func TestReverseNullOfLinkwitzRiley(t *testing.T) {
 	low, high := lr4(1600)
 	n, err := crossover.ReverseNull(evaluate(t, low, "low"), evaluate(t, high, "high"))

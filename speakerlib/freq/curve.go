@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"example.org/loudspeaker/speakerlib/level"
 )
 
 // Curve is a real quantity over frequency, with a label and a unit: a level in
@@ -75,6 +77,20 @@ func (c Curve) Times(k float64, unit string) Curve {
 		v[i] = c.values[i] * k
 	}
 	c.values, c.unit = v, unit
+	return c
+}
+
+// DB returns the levels of a curve of magnitudes re ref in decibels; ref is in the
+// unit of the curve and positive. Zero gives −Inf.
+func (c Curve) DB(ref float64) Curve {
+	if !(ref > 0) {
+		panic("freq: reference of a level is not positive")
+	}
+	v := make([]float64, len(c.values))
+	for i := range v {
+		v[i] = level.DB(math.Abs(c.values[i]) / ref)
+	}
+	c.values, c.unit = v, "dB"
 	return c
 }
 

@@ -337,6 +337,9 @@ func TestLowCorner(t *testing.T) {
 	if err != nil || math.Abs(got/want-1) > 1e-4 {
 		t.Errorf("corner at %g Hz (%v), want %g", got, err, want)
 	}
+	if m := r.Magnitude().DB(1); math.Abs(m.At(7)-r.DB(1).At(7)) > 1e-12 || m.Unit() != "dB" {
+		t.Errorf("level of the magnitude %g %s, of the response %g dB", m.At(7), m.Unit(), r.DB(1).At(7))
+	}
 	if s := r.SPL(2).At(100) - r.DB(1).At(100); math.Abs(s-(level.SPL(2))) > 1e-9 {
 		t.Errorf("2 V raise the level by %g dB above that re 1 Pa/V, want %g", s, level.SPL(2))
 	}
