@@ -21,6 +21,6 @@
 // and the denominator the same with 1, a1, a2. The sums of coefficients are
 // exact in floating point where they cancel, and u keeps its precision at low
 // frequencies, so that a section at 20 Hz and 96 kHz is evaluated to the
-// precision of its coefficients, where powers of e^{−jΩ} lose eight digits.
+// precision of its coefficients, where powers of e^{−jΩ} lose six digits.
 // Sections multiply as P(u) + j·s·Q(u) with s² = 2u − u².
 package digital

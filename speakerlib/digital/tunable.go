@@ -12,7 +12,9 @@ import (
 //	θ = (ln F0, ln Gain, ln Q)  for Peak, LowShelf, HighShelf
 //	θ = (ln F0, ln Q)           for Lowpass, Highpass
 //
-// F0 in hertz, Gain an amplitude ratio (ln Gain in nepers).
+// F0 in hertz, Gain an amplitude ratio (ln Gain in nepers). The formulas hold for
+// F0 and frequencies below half the sample rate, which is not checked in the
+// loop: a fit bounds F0 there, and [Section].Biquad refuses what is beyond.
 type Tunable interface {
 	Section
 	// Parameters returns the number of parameters, and Names their names in the

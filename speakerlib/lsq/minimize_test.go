@@ -86,6 +86,9 @@ func TestBoundedLinearProblems(t *testing.T) {
 						}
 					}
 				}
+				if r.Cosine > 1e-8 {
+					t.Errorf("shift %g %g %g: cosine of the free parameters is %g", s0, s1, s2, r.Cosine)
+				}
 				patterns[[3]lsq.Bound(r.Bounds)] = true
 			}
 		}
@@ -186,6 +189,57 @@ func TestRankDeficient(t *testing.T) {
 	p.Lower, p.Upper = []float64{2, -9}, []float64{2, 9}
 	if r, err = lsq.Minimize(p, []float64{2, 1}, nil); err != nil || r.Rank != 1 || math.Abs(r.X[1]-3) > 1e-9 {
 		t.Errorf("with one held: %+v, %v", r, err)
+	}
+}
+
+// The covariance of a fit with one parameter held is that of the others.
+func TestCovarianceWithOneHeld(t *testing.T) {
+	a := mat.NewDense(4, 3, []float64{2, 1, 0, 1, 3, 1, 0, 1, 2, 1, 0, 1})
+	p := linear(a, []float64{1, 2, 3, 4})
+	p.Upper = []float64{math.Inf(1), -0.8, math.Inf(1)}
+	r, err := lsq.Minimize(p, []float64{0, -1, 0}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	two := linear(mat.NewDense(4, 2, []float64{2, 0, 1, 1, 0, 2, 1, 1}), []float64{1.8, 4.4, 3.8, 4})
+	q, err := lsq.Minimize(two, []float64{0, 0}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := r.Correlation()
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := q.Correlation()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(c.At(0, 2)-d.At(0, 1)) > 1e-10 || c.At(0, 1) != 0 || c.At(1, 2) != 0 || c.At(1, 1) != 1 {
+		t.Errorf("correlation\n%v\nwant that of two parameters\n%v", mat.Formatted(c), mat.Formatted(d))
+	}
+	e, err := r.StandardErrors()
+	if err != nil || e[1] != 0 || !(e[0] > 0) {
+		t.Errorf("standard errors %v, %v", e, err)
+	}
+	if r.DegreesOfFreedom() != 2 || math.Abs(r.Cost()-r.SumSquares/2) > 0 {
+		t.Errorf("%d degrees of freedom, cost %g of %g", r.DegreesOfFreedom(), r.Cost(), r.SumSquares)
+	}
+}
+
+// √x has an infinite derivative at its minimum, the bound 0: the search may
+// come as near as it likes but must not step onto it.
+func TestInfiniteDerivativeAtABound(t *testing.T) {
+	p := lsq.Problem{Residuals: 2, Lower: []float64{0}, Func: func(r []float64, jac *mat.Dense, x []float64) {
+		r[0], r[1] = math.Sqrt(x[0]), 1
+		jac.Set(0, 0, 0.5/math.Sqrt(x[0]))
+		jac.Set(1, 0, 0)
+	}}
+	r, err := lsq.Minimize(p, []float64{1}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !(r.X[0] > 0 && r.X[0] < 1e-6) || math.IsInf(r.Gradient, 0) || math.IsNaN(r.Gradient) || math.IsNaN(r.Cosine) {
+		t.Errorf("x = %v, gradient %g, cosine %g, %v", r.X, r.Gradient, r.Cosine, r.Status)
 	}
 }
 
