@@ -129,6 +129,12 @@ func TestThieleSmallSheet(t *testing.T) {
 		t.Fatal(err)
 	}
 	near(t, "without both", p, want, 1e-13)
+	// Or with what gives the ratio and is taken after Qts.
+	s = driver.Sheet{Re: want.Re, Sd: want.Sd, Mms: want.Mms, Rms: want.Rms, Qts: s.Qts, SPL1W: want.SPL1W(m)}
+	if p, _, err = s.Params(m, 0); err != nil {
+		t.Fatal(err)
+	}
+	near(t, "Qts last", p, want, 1e-12)
 }
 
 func TestDiscrepancies(t *testing.T) {
@@ -197,6 +203,7 @@ func TestSheetRefuses(t *testing.T) {
 		{func(s *driver.Sheet) { s.Qms = 0 }, "leaves Rms open; want 1 more value of Qms, Rms, Qts", driver.ErrIncomplete},
 		{func(s *driver.Sheet) { s.Fs, s.Mms = 0, 0 }, "want 2 more values that do not follow from one another of Fs, Mms, ", driver.ErrIncomplete},
 		{func(s *driver.Sheet) { *s = driver.Sheet{Le: 1e-3} }, "it has none of them, which leaves Re, Sd, Mms, Bl, Cms, Rms open; want 6 more", driver.ErrIncomplete},
+		{func(s *driver.Sheet) { *s = driver.Sheet{Re: 5.5, Sd: 0.0138, Qts: 0.36} }, "it has Re, Sd, Qts, which leaves Mms, Bl, Cms, Rms open; want 3 more values that do not follow from one another of Fs, Qms, Qes, ", driver.ErrIncomplete},
 		{func(s *driver.Sheet) { s.Qes, s.Qts = 0, 4.7 }, "Qts is 4.7 and Qms 4.7, want Qts below it", driver.ErrInconsistent},
 		{func(s *driver.Sheet) { s.Re = -1 }, "Re of the sheet is -1 Ω, want", nil},
 		{func(s *driver.Sheet) { s.Qms = math.NaN() }, "Qms of the sheet is NaN, want", nil},
