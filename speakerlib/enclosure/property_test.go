@@ -58,9 +58,9 @@ func TestSlopesBelowResonance(t *testing.T) {
 				order = 3
 			}
 		}
-		const hz = 1e-5
+		const hz = 1e-8
 		p := at(t, solveMotion(t, m).Pressure, hz, 2*hz)
-		if got := math.Log2(cmplx.Abs(p[1]) / cmplx.Abs(p[0])); math.Abs(got-order) > 1e-3 {
+		if got := math.Log2(cmplx.Abs(p[1]) / cmplx.Abs(p[0])); math.Abs(got-order) > 1e-6 {
 			t.Errorf("pressure rises as f^%.4f, want f^%g", got, order)
 		}
 	})
