@@ -109,20 +109,23 @@ func (c Curve) Minus(d Curve) (Curve, error) {
 	return NewCurve(c.grid, v, c.label, c.unit, c.basis)
 }
 
-// Max returns the largest value within lo … hi hertz and its frequency.
-func (c Curve) Max(lo, hi float64) (value, hz float64, err error) {
+// Point is a point of a curve.
+type Point struct{ Hz, Value float64 }
+
+// Max returns the point of the largest value within lo … hi hertz.
+func (c Curve) Max(lo, hi float64) (Point, error) {
 	return c.extreme(lo, hi, func(a, b float64) bool { return a > b })
 }
 
-// Min returns the smallest value within lo … hi hertz and its frequency.
-func (c Curve) Min(lo, hi float64) (value, hz float64, err error) {
+// Min returns the point of the smallest value within lo … hi hertz.
+func (c Curve) Min(lo, hi float64) (Point, error) {
 	return c.extreme(lo, hi, func(a, b float64) bool { return a < b })
 }
 
-func (c Curve) extreme(lo, hi float64, better func(a, b float64) bool) (value, hz float64, err error) {
+func (c Curve) extreme(lo, hi float64, better func(a, b float64) bool) (Point, error) {
 	i, j := c.grid.Between(lo, hi)
 	if i == j {
-		return 0, 0, fmt.Errorf("freq: curve %q has no point within %g … %g Hz (%v)", c.label, lo, hi, c.grid)
+		return Point{}, fmt.Errorf("freq: curve %q has no point within %g … %g Hz (%v)", c.label, lo, hi, c.grid)
 	}
 	k := i
 	for ; i < j; i++ {
@@ -130,7 +133,7 @@ func (c Curve) extreme(lo, hi float64, better func(a, b float64) bool) (value, h
 			k = i
 		}
 	}
-	return c.values[k], c.grid.At(k), nil
+	return Point{Hz: c.grid.At(k), Value: c.values[k]}, nil
 }
 
 // Mean returns the mean of the values within lo … hi hertz, weighted by

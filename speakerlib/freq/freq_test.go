@@ -317,10 +317,10 @@ func TestCurveStatistics(t *testing.T) {
 	if _, err := c.Interpolate(2000); err == nil || !strings.Contains(err.Error(), "2000 Hz") {
 		t.Errorf("extrapolation: %v", err)
 	}
-	if y, f, err := c.Max(20, 200); err != nil || f > 200 || f < 190 || y != math.Log10(f) {
-		t.Errorf("max %g at %g, %v", y, f, err)
+	if p, err := c.Max(20, 200); err != nil || p.Hz > 200 || p.Hz < 190 || p.Value != math.Log10(p.Hz) {
+		t.Errorf("max %+v, %v", p, err)
 	}
-	if _, _, err := c.Min(2000, 3000); err == nil {
+	if _, err := c.Min(2000, 3000); err == nil {
 		t.Error("an empty range has a minimum")
 	}
 }

@@ -181,7 +181,7 @@ type Plateau struct {
 // how loud a loudspeaker can be turned up for sines of any frequency in the
 // range.
 func (c *Ceiling) Plateau(lo, hi, from, to float64) (Plateau, error) {
-	u, at, err := c.Input.Min(lo, hi)
+	least, err := c.Input.Min(lo, hi)
 	if err != nil {
 		return Plateau{}, fmt.Errorf("limits: range of the plateau: %w", err)
 	}
@@ -189,8 +189,8 @@ func (c *Ceiling) Plateau(lo, hi, from, to float64) (Plateau, error) {
 	if err != nil {
 		return Plateau{}, fmt.Errorf("limits: band of the plateau: %w", err)
 	}
-	k := c.Cause[c.output.Grid().Nearest(at)]
-	return Plateau{Level: mean + level.DB(u/math.Sqrt2), Input: u, At: at, Bound: c.bounds[k]}, nil
+	k := c.Cause[c.output.Grid().Nearest(least.Hz)]
+	return Plateau{Level: mean + level.DB(least.Value/math.Sqrt2), Input: least.Value, At: least.Hz, Bound: c.bounds[k]}, nil
 }
 
 // InputFor returns the input, V peak, that gives a level (dB SPL rms) on the
@@ -264,11 +264,11 @@ func (u Use) Share() float64 { return u.Most / u.Bound.Peak }
 func (d *Demand) Worst(lo, hi float64) ([]Use, error) {
 	var out []Use
 	for k, curve := range d.Each {
-		most, at, err := curve.Max(lo, hi)
+		most, err := curve.Max(lo, hi)
 		if err != nil {
 			return nil, fmt.Errorf("limits: %w", err)
 		}
-		out = append(out, Use{Bound: d.bound[k], Most: most, At: at})
+		out = append(out, Use{Bound: d.bound[k], Most: most.Value, At: most.Hz})
 	}
 	return out, nil
 }

@@ -96,8 +96,8 @@ func TestPlateauAndUsage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if most, at, _ := use[0].Max(20, 2000); math.Abs(most-4e-3) > 1e-12 || at != p.At || use[0].Unit() != "m" {
-		t.Errorf("excursion reaches %g %s at %g Hz, want 4 mm at %g Hz", most, use[0].Unit(), at, p.At)
+	if most, err := use[0].Max(20, 2000); err != nil || math.Abs(most.Value-4e-3) > 1e-12 || most.Hz != p.At || use[0].Unit() != "m" {
+		t.Errorf("excursion reaches %+v %s (%v), want 4 mm at %g Hz", most, use[0].Unit(), err, p.At)
 	}
 	if v := use[1].At(3); math.Abs(v-p.Input) > 1e-12 {
 		t.Errorf("amplifier gives %g V, want %g", v, p.Input)

@@ -64,9 +64,8 @@ func (s TuningStudy) Mount(fb float64) (enclosure.Mounted, enclosure.Account, er
 	return enclosure.Mounted{Driver: s.Driver, Box: box, Air: s.Air}, account, nil
 }
 
-// Ceiling returns the ceiling of the woofer in the cabinet tuned to fb, per volt
-// at its terminals, with the bounds excursion, vent air and volts in this order.
-func (s TuningStudy) Ceiling(fb float64) (*Ceiling, error) {
+// Motion returns what the driver does in the cabinet tuned to fb.
+func (s TuningStudy) Motion(fb float64) (*enclosure.Motion, error) {
 	mounted, _, err := s.Mount(fb)
 	if err != nil {
 		return nil, err
@@ -74,6 +73,16 @@ func (s TuningStudy) Ceiling(fb float64) (*Ceiling, error) {
 	m, err := mounted.Motion()
 	if err != nil {
 		return nil, fmt.Errorf("limits: tuning to %g Hz: %w", fb, err)
+	}
+	return m, nil
+}
+
+// Ceiling returns the ceiling of the woofer in the cabinet tuned to fb, per volt
+// at its terminals, with the bounds excursion, vent air and volts in this order.
+func (s TuningStudy) Ceiling(fb float64) (*Ceiling, error) {
+	m, err := s.Motion(fb)
+	if err != nil {
+		return nil, err
 	}
 	out, err := freq.Evaluate(m.Pressure, s.Grid, fmt.Sprintf("tuned to %.4g Hz", fb), enclosure.PressureBasis())
 	if err != nil {

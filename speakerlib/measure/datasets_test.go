@@ -132,22 +132,22 @@ func TestBrief(t *testing.T) {
 func TestImpedancesHoldTheDrivers(t *testing.T) {
 	peak := func(name string, re float64) (fs, qms, qes float64) {
 		z := stated(t, name).Magnitude()
-		zmax, at, err := z.Max(20, 3000)
+		top, err := z.Max(20, 3000)
 		if err != nil {
 			t.Fatal(err)
 		}
-		cross := z.Crossing(math.Sqrt(zmax * re))
+		cross := z.Crossing(math.Sqrt(top.Value * re))
 		var f1, f2 float64
 		for _, f := range cross {
-			if f < at {
+			if f < top.Hz {
 				f1 = f
 			} else if f2 == 0 {
 				f2 = f
 			}
 		}
 		fs = math.Sqrt(f1 * f2)
-		qms = fs * math.Sqrt(zmax/re) / (f2 - f1)
-		return fs, qms, qms / (zmax/re - 1)
+		qms = fs * math.Sqrt(top.Value/re) / (f2 - f1)
+		return fs, qms, qms / (top.Value/re - 1)
 	}
 	for _, c := range []struct {
 		name              string
@@ -177,10 +177,10 @@ func TestImpedancesHoldTheDrivers(t *testing.T) {
 		t.Errorf("inductance at 1 kHz %.3f mH, want 0.42", le*1e3)
 	}
 	box := stated(t, "impedance/woofer-in-box.txt").Magnitude()
-	if _, at, err := box.Min(30, 70); err != nil || math.Abs(at-49) > 3.5 {
-		t.Errorf("the box is tuned to %.1f Hz (%v), want about 49", at, err)
+	if least, err := box.Min(30, 70); err != nil || math.Abs(least.Hz-49) > 3.5 {
+		t.Errorf("the box is tuned to %.1f Hz (%v), want about 49", least.Hz, err)
 	}
-	if low, _, err := stated(t, "impedance/passive.txt").Magnitude().Min(20, 20e3-300); err != nil || low < 3.5 {
+	if low, err := stated(t, "impedance/passive.txt").Magnitude().Min(20, 20e3-300); err != nil || low.Value < 3.5 {
 		t.Errorf("the passive loudspeaker goes down to %.2f Ω (%v), want at least 3.5", low, err)
 	}
 }
