@@ -32,9 +32,9 @@ func (m Mounted) SmallSignal() (SmallSignal, error) {
 	return SmallSignal{Fs: d.Fs(), Qt: d.Qms() * qes / (d.Qms() + qes), Vas: d.Vas(m.Air)}, nil
 }
 
-// Of returns what an alignment knows of a driver fed from a source without
+// SmallSignalOf returns what an alignment knows of a driver fed from a source without
 // resistance.
-func Of(p driver.Params, m air.Medium) (SmallSignal, error) {
+func SmallSignalOf(p driver.Params, m air.Medium) (SmallSignal, error) {
 	return Mounted{Driver: p, Air: m}.SmallSignal()
 }
 
@@ -204,8 +204,11 @@ func Align(kind Kind, s SmallSignal, ql float64) (Alignment, error) {
 }
 
 // QtRange returns the total Q of the drivers for which a kind exists at a leak QL
-// (0: none). For B4 and Bessel both ends are the same. An infinite end means that
-// there is none, and 0 that it comes arbitrarily near.
+// (0: none). For B4 and Bessel both ends are the same. The Qt of B4 is
+// the upper end of QB3 and SC4 and the lower end of C4; the upper end of C4 with a
+// leak is where a driver without any loss would be asked for. QB3 has no lower
+// end, and C4 without a leak no upper one: there the range told is as far as the
+// family is followed, to a Qt of about 10⁻⁶ and of about 10⁵.
 func QtRange(kind Kind, ql float64) (lo, hi float64, err error) {
 	f, err := newFamily(kind, ql)
 	if err != nil {

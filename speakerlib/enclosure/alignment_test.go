@@ -88,12 +88,12 @@ func TestAlignmentsKeepTheirPromiseInTheCircuit(t *testing.T) {
 	} {
 		d := woofer
 		d.Rms = 0.3
-		free, err := enclosure.Of(d, table)
+		free, err := enclosure.SmallSignalOf(d, table)
 		if err != nil {
 			t.Fatal(err)
 		}
 		d.Bl *= math.Sqrt((1/c.qt - 1/d.Qms()) / (1/free.Qt - 1/d.Qms()))
-		s, err := enclosure.Of(d, table)
+		s, err := enclosure.SmallSignalOf(d, table)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -210,6 +210,16 @@ func TestQtRange(t *testing.T) {
 	lo, hi, err = enclosure.QtRange(enclosure.C4{}, 0)
 	if err != nil || math.Abs(lo-b4) > 1e-12 || hi < 1e4 {
 		t.Errorf("C4 exists for Qt %g to %g (%v), want %g to beyond 1e4", lo, hi, err, b4)
+	}
+	// A leak that is next to none is none.
+	for _, ql := range []float64{1e9, 1e20, 1e31, 1e300} {
+		a, err := enclosure.Align(enclosure.QB3{}, enclosure.SmallSignal{Fs: 1, Qt: 0.3, Vas: 1}, ql)
+		b, err2 := enclosure.Align(enclosure.QB3{}, enclosure.SmallSignal{Fs: 1, Qt: 0.3, Vas: 1}, 0)
+		if err != nil || err2 != nil {
+			t.Fatal(err, err2)
+		}
+		near(t, "h", a.H, b.H, 1e-8)
+		near(t, "alpha", a.Alpha, b.Alpha, 1e-8)
 	}
 	// With a leak C4 ends where a driver without any loss would be needed, and the
 	// range told is the range that Align takes, in every family.

@@ -48,7 +48,7 @@ func TestClosedBoxTable(t *testing.T) {
 		case math.Abs(qtc-enclosure.ClosedButterworth) < 1e-6:
 			qtc = enclosure.ClosedButterworth
 		}
-		s, err := enclosure.Of(woofer, table)
+		s, err := enclosure.SmallSignalOf(woofer, table)
 		if err != nil {
 			t.Fatal(err)
 		}

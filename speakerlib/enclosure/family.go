@@ -29,7 +29,7 @@ func newFamily(kind Kind, ql float64) (family, error) {
 		return family{}, fmt.Errorf("enclosure: QL is %g, want a finite value > 0, or 0 for no leak", ql)
 	}
 	f := family{kind: kind, ql: ql}
-	if ql > 0 {
+	if ql > 0 && ql < 1e30 { // beyond it no digit shows the leak, and the quartic overflows
 		f.invQL = 1 / ql
 	}
 	if !f.at(0).real() {
@@ -66,7 +66,7 @@ func (f family) at(t float64) member {
 
 // Where a family is looked for: t from first, each step times growth, up to last.
 const (
-	firstStep, stepGrowth, lastStep = 1e-6, 1.2, 1e6
+	firstStep, stepGrowth, lastStep = 1e-6, 1.5, 1e6
 )
 
 // walk calls visit with pieces of the family from its beginning on, each between
