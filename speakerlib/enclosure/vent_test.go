@@ -111,6 +111,10 @@ func TestBookAddsUp(t *testing.T) {
 	if a, err = b.Tune(40, v, m); err != nil || a.Fits || !(a.Spare < 0) {
 		t.Errorf("a tube of %g m fits %g m: spare %g m (%v)", a.Box.Vent.Length, b.VentRoom, a.Spare, err)
 	}
+	b.VentRoom += 2e-6
+	if a, err = b.Tune(40, v, m); err != nil || !a.Fits || !(a.Spare > 0) {
+		t.Errorf("a tube of %g m does not fit %g m: spare %g m (%v)", a.Box.Vent.Length, b.VentRoom, a.Spare, err)
+	}
 	b.VentRoom = 0
 	if a, err = b.Tune(40, v, m); err != nil || !a.Fits || a.Spare != 0 {
 		t.Errorf("no room stated: fits %v, spare %g m (%v)", a.Fits, a.Spare, err)
