@@ -260,7 +260,14 @@ func TestAlignRefusals(t *testing.T) {
 			t.Errorf("%+v is accepted", bad)
 		}
 	}
-	_, err := enclosure.Align(enclosure.C4{}, s, 7)
+	a, err := enclosure.Align(enclosure.QB3{}, s, 7)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if box, err := a.Box(enclosure.Vent{Diameter: 0.005, Inner: enclosure.Free, Outer: enclosure.Flanged, Count: 1}, table); err == nil {
+		t.Errorf("a vent that is too narrow makes %+v", box)
+	}
+	_, err = enclosure.Align(enclosure.C4{}, s, 7)
 	if err == nil || !strings.Contains(err.Error(), "Qt is 0.3, want 0.4048 to 1.298 for C4 at QL 7") {
 		t.Errorf("error is %v, want one that says the range", err)
 	}

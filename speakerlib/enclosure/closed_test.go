@@ -174,3 +174,41 @@ func TestClosedBoxRefusals(t *testing.T) {
 		t.Error("a resonance without a box is told")
 	}
 }
+
+// A driver that is damped so heavily that all its poles are real: of the three that
+// a box with a leak has, the leak's is left out, so that with a leak that vanishes
+// frequency and Q are those of Small's closed form.
+func TestClosedBoxWithLeakAndRealPoles(t *testing.T) {
+	d := woofer
+	d.Bl = 22
+	s, err := enclosure.SmallSignalOf(d, table)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const vb = 0.04
+	rise := math.Sqrt(1 + s.Vas/vb)
+	if !(s.Qt*rise < 0.2) {
+		t.Fatalf("Qtc is %g, want real poles far apart", s.Qt*rise)
+	}
+	hz, q, err := enclosure.Mounted{Driver: d, Air: table, Box: enclosure.Closed{Vb: vb, Losses: enclosure.Losses{QL: 1e6}, Reference: 60}}.Resonance()
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "fc", hz/(s.Fs*rise), 1, 1e-4)
+	near(t, "Qtc", q/(s.Qt*rise), 1, 1e-4)
+}
+
+// A Qtc near 0 is a first-order high-pass, ωc/Q its pole: half power is there.
+func TestCutOffOfTinyQtc(t *testing.T) {
+	const q = 1e-5
+	a, err := enclosure.AlignClosed(q, enclosure.SmallSignal{Fs: 40, Qt: q / 2, Vas: 0.02})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "f3·Q/fc", a.F3*q/a.Fc, 1, 1e-9)
+	for _, dB := range []float64{0, -3, math.NaN(), math.Inf(1)} {
+		if f, err := a.CutOff(dB); err == nil {
+			t.Errorf("%g dB down at %g Hz", dB, f)
+		}
+	}
+}
