@@ -17,6 +17,7 @@ import (
 type Goal struct {
 	Source     freq.Curve // level of what is filtered, dB
 	Target     freq.Curve // level that it shall have, dB, on the same grid
+	Weight     freq.Curve // how much an error counts, ≥ 0, on the same grid; the zero Curve: 1 everywhere
 	From, To   float64    // the band that counts, Hz
 	SampleRate float64    // of the sections, Hz
 }
@@ -27,7 +28,7 @@ type Free struct{ Low, High digital.Tunable }
 
 // Settings of a fit. Nil means the zero value.
 type Settings struct {
-	Enough float64 // stop adding peaks when the worst error is below this, dB; 0: use all
+	Enough float64 // stop adding peaks when the worst error is below this, dB, weighted; 0: use all
 }
 
 // Result is a fit.
@@ -36,8 +37,8 @@ type Result struct {
 	Sections []digital.Tunable // the same sections with their parameters
 	Gain     float64           // amplitude ratio
 	Residual freq.Curve        // filtered source − target, dB, on the whole grid
-	RMS      float64           // over the band, weighted by log frequency, dB
-	Worst    float64           // the residual of the largest magnitude in the band, dB
+	RMS      float64           // over the band, weighted, by log frequency, dB
+	Worst    float64           // the residual of the largest magnitude in the band, times its weight (of at most 1), dB
 	WorstAt  float64           // where, Hz
 	Bound    []string          // parameters that ended on a bound of theirs
 	Stopped  lsq.Status        // why the last fit stopped
@@ -46,9 +47,9 @@ type Result struct {
 // Sections finds parameters of the free sections, and one gain for all, that
 // minimise
 //
-//	∫ (L_source + 20·log10|G·ΠH_k| − L_target)² d ln f
+//	∫ w²·(L_source + 20·log10|G·ΠH_k| − L_target)² d ln f
 //
-// over the band, on the points of the grid by the trapezoid rule. |H_k| are the
+// over the band, w being the weight, on the points of the grid by the trapezoid rule. |H_k| are the
 // exact responses of the digital sections, warping included, with analytic
 // derivatives; the solver is [lsq.Minimize]. No start values are asked for:
 // shelves, high-passes and low-passes start in the (geometric) middle of their
@@ -99,7 +100,8 @@ type problem struct {
 	free     []Free
 	grid     *freq.Grid // of the band
 	need     []float64  // source − target, nepers
-	weight   []float64  // √Δln f, normalised to Σw² = 1
+	weight   []float64  // w·√Δln f, normalised to Σw² = 1
+	counts   []float64  // w relative to the largest
 	used     []int      // indices into free
 	sections []digital.Tunable
 	x        []float64
@@ -153,7 +155,11 @@ func newProblem(goal Goal, free []Free) (*problem, error) {
 		return nil, err
 	}
 	p := &problem{goal: goal, free: free, grid: band, x: []float64{0}, lo: []float64{math.Inf(-1)}, hi: []float64{math.Inf(1)}, names: []string{"gain"}}
-	var sum float64
+	weighted := goal.Weight.Grid() != nil
+	if weighted && !goal.Weight.Grid().Equal(g) {
+		return nil, fmt.Errorf("tune: weight is on %v and the source on %v, want the same grid", goal.Weight.Grid(), g)
+	}
+	var sum, most float64
 	for k := range j - i {
 		d := diff.At(i + k)
 		if math.IsInf(d, 0) {
@@ -161,11 +167,22 @@ func newProblem(goal Goal, free []Free) (*problem, error) {
 		}
 		p.need = append(p.need, math.Log(level.Ratio(d)))
 		width := math.Log(band.At(min(k+1, j-i-1))/band.At(max(k-1, 0))) / 2
-		p.weight = append(p.weight, width)
-		sum += width
+		w := 1.0
+		if weighted {
+			w = goal.Weight.At(i + k)
+		}
+		if !(w >= 0) || math.IsInf(w, 0) {
+			return nil, fmt.Errorf("tune: weight is %g at %g Hz, want a finite value ≥ 0", w, band.At(k))
+		}
+		p.weight, p.counts, most = append(p.weight, w*w*width), append(p.counts, w), max(most, w)
+		sum += w * w * width
+	}
+	if !(sum > 0) {
+		return nil, fmt.Errorf("tune: nothing counts from %g to %g Hz: the weight is 0 everywhere", goal.From, goal.To)
 	}
 	for k, w := range p.weight {
 		p.weight[k] = math.Sqrt(w / sum)
+		p.counts[k] /= most
 		p.x[0] -= p.need[k] * w / sum
 	}
 	p.residual = make([]float64, j-i)
@@ -195,13 +212,14 @@ func (p *problem) usePeak(k int) {
 	lo, hi := p.free[k].Low.ThetaTo(nil), p.free[k].High.ThetaTo(nil)
 	clamp := func(v float64, n int) float64 { return max(lo[n], min(hi[n], v)) }
 	at, most := (lo[0]+hi[0])/2, 0.0
+	gain := 0.0
 	for i, r := range p.residual {
 		lnf := math.Log(p.grid.At(i))
-		if lnf >= lo[0] && lnf <= hi[0] && math.Abs(r) > math.Abs(most) {
-			at, most = lnf, r
+		if v := math.Abs(r) * p.counts[i]; lnf >= lo[0] && lnf <= hi[0] && v > most {
+			at, most, gain = lnf, v, -r
 		}
 	}
-	p.x = append(p.x, at, clamp(-most, 1), (lo[2]+hi[2])/2)
+	p.x = append(p.x, at, clamp(gain, 1), (lo[2]+hi[2])/2)
 	p.add(k, lo, hi)
 }
 
@@ -235,18 +253,18 @@ func (p *problem) fit() error {
 		return fmt.Errorf("tune: %w", err)
 	}
 	p.x, p.bounds, p.stopped = r.X, r.Bounds, r.Status
-	p.evaluate(p.residual, nil, p.x)
-	for i, w := range p.weight {
-		p.residual[i] /= w
+	digital.LogMagnitudeTo(p.residual, nil, 0, p.sections, p.x[1:], p.grid, p.goal.SampleRate)
+	for i := range p.residual {
+		p.residual[i] += p.x[0] + p.need[i]
 	}
 	return nil
 }
 
-// worst returns the residual of the largest magnitude, dB.
+// worst returns the weighted residual of the largest magnitude, dB.
 func (p *problem) worst() float64 {
 	var most float64
-	for _, r := range p.residual {
-		if math.Abs(r) > math.Abs(most) {
+	for i, r := range p.residual {
+		if r *= p.counts[i]; math.Abs(r) > math.Abs(most) {
 			most = r
 		}
 	}
@@ -295,7 +313,7 @@ func (p *problem) result() (*Result, error) {
 	var sum float64
 	for i, r := range p.residual {
 		sum += r * r * p.weight[i] * p.weight[i]
-		if db := level.DB(math.Exp(r)); math.Abs(db) > math.Abs(out.Worst) {
+		if db := level.DB(math.Exp(r * p.counts[i])); math.Abs(db) > math.Abs(out.Worst) {
 			out.Worst, out.WorstAt = db, p.grid.At(i)
 		}
 	}

@@ -123,6 +123,62 @@ func TestTellsBoundsAndTheTrueResidual(t *testing.T) {
 	}
 }
 
+// What does not count must not be chased: a gap of the source where the weight is
+// small costs no section, and the worst error is told with its weight.
+func TestWeightTellsWhatCounts(t *testing.T) {
+	gap := cascade(t, digital.Peak{F0: 8000, Gain: dB(-9), Q: 3})
+	goal := tune.Goal{
+		Source: curve(t, "source", gap),
+		Target: curve(t, "target", cascade(t, digital.Peak{F0: 500, Gain: dB(-4), Q: 1})),
+		From:   100, To: 16e3, SampleRate: rate,
+	}
+	w := make([]float64, goal.Source.Len())
+	for i := range w {
+		w[i] = 1
+		if goal.Source.Grid().At(i) > 3000 {
+			w[i] = 0.01
+		}
+	}
+	var err error
+	if goal.Weight, err = freq.NewCurve(goal.Source.Grid(), w, "weight", "1", freq.Basis{}); err != nil {
+		t.Fatal(err)
+	}
+	peak := tune.Free{Low: digital.Peak{F0: 200, Gain: dB(-12), Q: 0.3}, High: digital.Peak{F0: 15e3, Gain: dB(12), Q: 8}}
+	r, err := tune.Sections(goal, []tune.Free{peak, peak, peak}, &tune.Settings{Enough: 0.3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Sections) != 1 || math.Abs(r.Worst) > 0.3 {
+		t.Fatalf("%d sections, worst %g dB, want 1 section", len(r.Sections), r.Worst)
+	}
+	if p := r.Sections[0].(digital.Peak); math.Abs(p.F0/500-1) > 0.05 {
+		t.Errorf("the peak is at %g Hz, want 500", p.F0)
+	}
+	least, err := r.Residual.Min(6e3, 10e3)
+	if err != nil || least.Value > -5 {
+		t.Errorf("the residual tells the gap as it is: %+v, %v", least, err)
+	}
+	bad := goal
+	for name, v := range map[string]float64{"negative": -1, "zero": 0} {
+		for i := range w {
+			w[i] = v
+		}
+		if bad.Weight, err = freq.NewCurve(goal.Source.Grid(), w, "weight", "1", freq.Basis{}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := tune.Sections(bad, []tune.Free{peak}, nil); err == nil || !strings.Contains(err.Error(), "weight") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	other, _ := freq.LogGrid(20, 20e3, 12)
+	if bad.Weight, err = freq.NewCurve(other, make([]float64, other.Len()), "weight", "1", freq.Basis{}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := tune.Sections(bad, []tune.Free{peak}, nil); err == nil || !strings.Contains(err.Error(), "same grid") {
+		t.Errorf("another grid: %v", err)
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	flat := curve(t, "flat", freq.Gain(1))
 	silent, err := freq.NewCurve(flat.Grid(), flat.Plus(math.Inf(-1)).Values(), "silence", "dB", freq.Basis{})
