@@ -15,6 +15,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"testing"
@@ -69,6 +70,16 @@ func cells() map[string]func() {
 			if nb.Seed("noise", 7) != 7 {
 				panic("seed")
 			}
+		},
+		"open again": func() {
+			var all sync.WaitGroup
+			for range 8 {
+				all.Go(func() { nb.Must(io.ReadAll(nb.Open("sub/a.txt"))) })
+			}
+			all.Wait()
+			content := nb.Must(io.ReadAll(nb.Open("sub/a.txt")))
+			nb.MustOK(os.WriteFile(filepath.Join(os.Getenv(nb.RootVariable), "datasets", "sub", "a.txt"), []byte("42 Hz"), 0o644))
+			nb.Text("%s, then %s", content, nb.Must(io.ReadAll(nb.Open("sub/a.txt"))))
 		},
 		"must":             func() { nb.Text("before"); nb.Must(1, errors.New("no such luck")); nb.Text("after") },
 		"must ok":          func() { nb.MustOK(errors.New("no such luck")) },
@@ -250,6 +261,25 @@ func TestEachKindOfOutput(t *testing.T) {
 	}
 	if size := outputs[3].Metadata["image/png"]; !reflect.DeepEqual(size, map[string]int{"width": 728, "height": 300}) {
 		t.Errorf("size of the image %v", size)
+	}
+}
+
+// A file that many functions of a cell read is recorded once, unless it changed.
+func TestDatasetIsRecordedOncePerContent(t *testing.T) {
+	outputs, _, stderr, code := run(t, "open again")
+	if code != 0 || len(outputs) != 3 {
+		t.Fatalf("exit code %d, stderr %q, %d outputs, want 0 and 3 outputs", code, stderr, len(outputs))
+	}
+	for i, content := range []string{"41.5 Hz", "42 Hz"} {
+		record, _ := outputs[i].Data[report.DatasetMIME].(string)
+		data, err := report.ReadDatasets([]byte(record))
+		sum := sha256.Sum256([]byte(content))
+		if err != nil || len(data) != 1 || data[0].SHA256 != hex.EncodeToString(sum[:]) {
+			t.Errorf("record %d is %q, want that of %q", i, record, content)
+		}
+	}
+	if text := outputs[2].Data["text/plain"]; text != "41.5 Hz, then 42 Hz" {
+		t.Errorf("read %q", text)
 	}
 }
 

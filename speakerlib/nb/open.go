@@ -11,6 +11,7 @@ import (
 	"path"
 	"path/filepath"
 	"strings"
+	"sync"
 
 	"example.org/loudspeaker/speakerlib/report"
 )
@@ -34,15 +35,45 @@ func (f *File) Record() report.Dataset { return f.record }
 
 // Open reads a data set by its path below datasets/ ("standmount/woofer.txt"),
 // shows its record (path, size, SHA-256 of what was read), and returns it for a
-// reader of package measure or driver. A path that leads outside datasets/ ends
-// the cell, also through a symbolic link.
+// reader of package measure or driver. It reads the file each time, and shows
+// the record once in a cell: again only if the file has other bytes by then,
+// which a report refuses. A path that leads outside datasets/ ends the cell,
+// also through a symbolic link.
 func Open(name string) *File {
 	f, record, err := open(name)
 	if err != nil {
 		fail(err)
 	}
-	showRecord(record)
+	if shown.first(record) {
+		showRecord(record)
+	}
 	return f
+}
+
+// shown holds the records of data sets that this cell has shown. It is the one
+// variable of the package, and may be one: a cell is one process, so what the
+// process has shown is what stands under the cell; and it decides only whether
+// a line is shown again, never what is read or returned.
+var shown register
+
+// register knows which records have been seen; several goroutines may use it.
+type register struct {
+	mu   sync.Mutex
+	seen map[report.Dataset]bool
+}
+
+// first tells that the record, its sum included, has not been seen before.
+func (r *register) first(d report.Dataset) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.seen[d] {
+		return false
+	}
+	if r.seen == nil {
+		r.seen = map[report.Dataset]bool{}
+	}
+	r.seen[d] = true
+	return true
 }
 
 func open(name string) (*File, report.Dataset, error) {
