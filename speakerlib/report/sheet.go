@@ -41,7 +41,7 @@ func (s sheet) html() string {
 	}
 	b.WriteString("<thead><tr>")
 	for _, h := range s.head {
-		b.WriteString(`<th scope="col" style="` + headStyle + align(h.right) + `">` + html.EscapeString(h.name))
+		b.WriteString(`<th scope="col" style="` + headStyle + side(h.right) + `">` + html.EscapeString(h.name))
 		if h.unit != "" {
 			b.WriteString(`<br><span style="` + unitStyle + `">` + html.EscapeString(h.unit) + "</span>")
 		}
@@ -63,11 +63,21 @@ func (s sheet) html() string {
 	return b.String()
 }
 
-func align(right bool) string {
+// side is where a column stands. Its head may wrap: the words over a column of
+// numbers would otherwise make a table wider than a page.
+func side(right bool) string {
 	if right {
-		return "text-align:right;white-space:nowrap"
+		return "text-align:right"
 	}
 	return "text-align:left"
+}
+
+// align is the same for a value, which stays in one line if it is a number.
+func align(right bool) string {
+	if right {
+		return side(right) + ";white-space:nowrap"
+	}
+	return side(right)
 }
 
 // text aligns the columns with spaces.
