@@ -59,8 +59,9 @@ func (b Bound) String() string {
 
 // Requirement is a demand with its limit, and the value that a study found.
 //
-// Its status is computed, never set. The rule is guarded acceptance (JCGM
-// 106:2012, 8.3.2): the margin is the distance of the value from the nearest
+// Its status is computed, never set. The rule is guarded acceptance as in
+// JCGM 106:2012, 8.3.2 (the number of the clause is from memory, not checked
+// against its text): the margin is the distance of the value from the nearest
 // limit, positive on the good side, and the requirement passes if and only if
 // the margin is at least the guard band, so that what is uncertain by as much
 // as the guard band has not passed by luck. Everything is compared in the
