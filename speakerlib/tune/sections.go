@@ -5,6 +5,7 @@ package tune
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
@@ -28,7 +29,8 @@ type Free struct{ Low, High digital.Tunable }
 
 // Settings of a fit. Nil means the zero value.
 type Settings struct {
-	Enough float64 // stop adding peaks when the worst error is below this, dB, weighted; 0: use all
+	Enough float64 // stop adding peaks when the worst error is below this, dB, weighted; 0: never enough
+	Least  float64 // the part of the rms error that a peak must take away to be kept, below 1; 0: 0.1
 }
 
 // Result is a fit.
@@ -55,8 +57,10 @@ type Result struct {
 // shelves, high-passes and low-passes start in the (geometric) middle of their
 // bounds; then peaks are added one at a time in the order given, each at the
 // frequency within its bounds where the residual is largest, with the gain that
-// takes it away, and all parameters are fitted anew. With Settings.Enough the
-// peaks that are not needed are left out, so that the result is short.
+// takes it away, and all parameters are fitted anew. It ends when the worst error
+// is small enough (Settings.Enough), or with a peak that does not take away its
+// part of the rms error (Settings.Least), which is left out: so that no two peaks
+// undo each other, and the result is short.
 //
 // The result is a local minimum, and a function of its arguments alone.
 func Sections(goal Goal, free []Free, s *Settings) (*Result, error) {
@@ -69,6 +73,13 @@ func Sections(goal Goal, free []Free, s *Settings) (*Result, error) {
 	}
 	if !(s.Enough >= 0) || math.IsInf(s.Enough, 0) {
 		return nil, fmt.Errorf("tune: error that is enough is %g dB, want a finite value ≥ 0", s.Enough)
+	}
+	if !(s.Least >= 0 && s.Least < 1) {
+		return nil, fmt.Errorf("tune: a peak shall take away %g of the error, want 0 to 1", s.Least)
+	}
+	least := s.Least
+	if least == 0 {
+		least = 0.1
 	}
 	var peaks []int
 	for k, f := range free {
@@ -85,9 +96,13 @@ func Sections(goal Goal, free []Free, s *Settings) (*Result, error) {
 		if s.Enough > 0 && math.Abs(p.worst()) <= s.Enough {
 			break
 		}
+		before := p.clone()
 		p.usePeak(k)
 		if err := p.fit(); err != nil {
 			return nil, err
+		}
+		if p.rms() > (1-least)*before.rms() {
+			return before.result()
 		}
 	}
 	return p.result()
@@ -187,6 +202,24 @@ func newProblem(goal Goal, free []Free) (*problem, error) {
 	}
 	p.residual = make([]float64, j-i)
 	return p, nil
+}
+
+// clone returns a copy that a later fit of p leaves alone.
+func (p *problem) clone() *problem {
+	c := *p
+	c.used, c.sections, c.names = slices.Clone(p.used), slices.Clone(p.sections), slices.Clone(p.names)
+	c.x, c.lo, c.hi = slices.Clone(p.x), slices.Clone(p.lo), slices.Clone(p.hi)
+	c.residual, c.bounds = slices.Clone(p.residual), slices.Clone(p.bounds)
+	return &c
+}
+
+// rms returns the weighted rms residual in nepers.
+func (p *problem) rms() float64 {
+	var sum float64
+	for i, r := range p.residual {
+		sum += r * r * p.weight[i] * p.weight[i]
+	}
+	return math.Sqrt(sum)
 }
 
 // use takes section k into use, in the middle of its bounds.
@@ -310,13 +343,11 @@ func (p *problem) result() (*Result, error) {
 	if out.Residual, err = freq.NewCurve(g, filtered, "residual", "dB", freq.Basis{}); err != nil {
 		return nil, fmt.Errorf("tune: %w", err)
 	}
-	var sum float64
 	for i, r := range p.residual {
-		sum += r * r * p.weight[i] * p.weight[i]
 		if db := level.DB(math.Exp(r * p.counts[i])); math.Abs(db) > math.Abs(out.Worst) {
 			out.Worst, out.WorstAt = db, p.grid.At(i)
 		}
 	}
-	out.RMS = level.DB(math.Exp(math.Sqrt(sum)))
+	out.RMS = level.DB(math.Exp(p.rms()))
 	return out, nil
 }

@@ -86,6 +86,31 @@ func TestStopsWhenItIsEnough(t *testing.T) {
 	}
 }
 
+// A peak that helps little is not kept: a tilt of 1 dB over the band is no work
+// for peaks of high Q, however many are offered.
+func TestLeavesOutWhatDoesNotHelp(t *testing.T) {
+	goal := tune.Goal{
+		Source: curve(t, "source", freq.Gain(1)),
+		Target: curve(t, "target", cascade(t, digital.Peak{F0: 1000, Gain: dB(1), Q: 0.2})),
+		From:   100, To: 10e3, SampleRate: rate,
+	}
+	narrow := tune.Free{Low: digital.Peak{F0: 200, Gain: dB(-12), Q: 6}, High: digital.Peak{F0: 15e3, Gain: dB(12), Q: 9}}
+	r, err := tune.Sections(goal, []tune.Free{narrow, narrow, narrow, narrow}, &tune.Settings{Least: 0.3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := tune.Sections(goal, []tune.Free{narrow, narrow, narrow, narrow}, &tune.Settings{Least: 1e-9})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Sections) != 0 || len(all.Sections) != 4 || all.RMS >= r.RMS {
+		t.Errorf("%d sections (rms %g dB) where they help little, %d (rms %g dB) where all may stay; want 0 and 4", len(r.Sections), r.RMS, len(all.Sections), all.RMS)
+	}
+	if _, err := tune.Sections(goal, nil, &tune.Settings{Least: 1}); err == nil {
+		t.Error("a peak that takes away everything was asked for")
+	}
+}
+
 // A bound that keeps the fit from its target is named, and what is reported as
 // the residual is what the exported cascade really leaves.
 func TestTellsBoundsAndTheTrueResidual(t *testing.T) {
