@@ -355,7 +355,9 @@ func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
 	}}
 	point := func(x, y float64) vg.Point { return vg.Point{X: f.px(x), Y: e.height - py(y)} }
 	for _, n := range p.fences {
-		f.drawFence(e, area, n, point)
+		if !f.spot(n) {
+			f.drawFence(e, area, n, point)
+		}
 	}
 	for _, n := range p.lines {
 		style := draw.LineStyle{Color: n.pen.colour, Width: n.pen.width, Dashes: n.pen.dashes}
@@ -369,6 +371,7 @@ func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
 			}
 		}
 	}
+	f.drawSpots(e, area, p, point)
 	if last {
 		e.line(ink, 0.9, leftMargin, bottom, leftMargin+plotWidth, bottom)
 	} else {

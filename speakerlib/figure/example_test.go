@@ -127,6 +127,21 @@ func ExampleGroupDelay() {
 	}, small, large))
 }
 
+func ExampleGroupDelay_demands() {
+	small, err := box(resonance{70, 1.1}, "small box").GroupDelay()
+	if err != nil {
+		log.Fatal(err)
+	}
+	// Demands at two frequencies, each drawn over 1 Hz to either side.
+	at := func(hz, most float64) figure.Limit {
+		return figure.Limit{Label: "demand", Value: most, From: hz - 1, To: hz + 1}
+	}
+	write("demands.png", figure.GroupDelay(figure.Options{
+		Title: "Group delay, demanded at two frequencies", From: 20, To: 200,
+		Limits: []figure.Limit{at(38.5, 6*si.Millisecond), at(50, 6*si.Millisecond)},
+	}, small))
+}
+
 func ExampleStack() {
 	r := box(resonance{45, 0.7}, "woofer").Magnitude()
 	peak := freq.Basis{Quantity: freq.Displacement}

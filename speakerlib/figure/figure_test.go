@@ -30,7 +30,7 @@ func TestExamplesLookAsTheyDid(t *testing.T) {
 	}
 	for name, draw := range map[string]func(){
 		"magnitude": ExampleMagnitude, "mask": ExampleMagnitude_mask, "impedance": ExampleImpedance,
-		"delay": ExampleGroupDelay, "stack": ExampleStack, "ceiling": ExampleCeiling, "xy": ExampleXY, "step": ExampleStep,
+		"delay": ExampleGroupDelay, "demands": ExampleGroupDelay_demands, "stack": ExampleStack, "ceiling": ExampleCeiling, "xy": ExampleXY, "step": ExampleStep,
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Chdir(t.TempDir())
@@ -253,18 +253,50 @@ func TestRatioIsKept(t *testing.T) {
 
 func TestCaptionSaysWhatTheCurvesAre(t *testing.T) {
 	near := box(resonance{45, 0.7}, "near").Stated(freq.Basis{Quantity: freq.Pressure, Per: freq.PerTerminals, Space: freq.NearField})
-	f := figure.Magnitude(figure.Options{Note: "Demo data", Valid: []figure.Valid{{Curve: "far", From: 250}}},
-		near.DB(level.Reference), box(resonance{45, 0.8}, "far").DB(level.Reference))
-	if f.Err() != nil {
-		t.Fatal(f.Err())
-	}
-	for _, want := range []string{
-		"near: sound pressure per volt at the way's terminals, near field",
-		"far: sound pressure per volt at the way's terminals, half space, 1 m",
-		"far below 250 Hz, where it is not valid", "Demo data.",
+	far := box(resonance{45, 0.8}, "far").DB(level.Reference)
+	for name, c := range map[string]struct {
+		valid []figure.Valid
+		want  string
+	}{
+		"one gate": {[]figure.Valid{{Curve: "far", From: 250}, {Curve: "other", From: 250}},
+			"near: sound pressure per volt at the way's terminals, near field; " +
+				"far and other: sound pressure per volt at the way's terminals, half space, 1 m. " +
+				"25 dB take as much room as a decade. Pale and dotted below 250 Hz: not valid there. Demo data."},
+		"two gates": {[]figure.Valid{{Curve: "far", From: 250}, {Curve: "near", From: 20}, {Curve: "other", From: 250}},
+			"Pale and dotted below 20 Hz (near): not valid there. Pale and dotted below 250 Hz (far and other): not valid there. Demo data."},
 	} {
-		if !strings.Contains(f.Caption(), want) {
-			t.Errorf("%q is not in %q", want, f.Caption())
+		f := figure.Magnitude(figure.Options{From: 10, Note: "Demo data", Valid: c.valid}, near.DB(level.Reference), far, far.As("other"))
+		if f.Err() != nil {
+			t.Fatal(f.Err())
+		}
+		if !strings.HasSuffix(f.Caption(), c.want) {
+			t.Errorf("%s: caption %q, want %q", name, f.Caption(), c.want)
+		}
+		if want := "Not valid below 250 Hz: far and other"; !strings.Contains(f.Alt(), want) {
+			t.Errorf("%s: %q is not in %q", name, want, f.Alt())
+		}
+	}
+}
+
+// A demand at one frequency has its name beside it, however short its range is,
+// and none where it is not on the axis.
+func TestAShortLimitHasItsNameBesideIt(t *testing.T) {
+	curve := box(resonance{45, 0.7}, "woofer").DB(level.Reference)
+	for name, c := range map[string]struct {
+		limit figure.Limit
+		texts int // of the limit's name: in the legend, beside the limit
+	}{
+		"at a frequency":  {figure.Limit{Label: "here", Side: figure.AtLeast, Value: 70, From: 99.9, To: 100.1}, 2},
+		"at the edge":     {figure.Limit{Label: "here", Side: figure.AtMost, Value: 90, From: 19500, To: 20100}, 2},
+		"over a range":    {figure.Limit{Label: "here", Side: figure.AtLeast, Value: 70, From: 80, To: 120}, 1},
+		"not on the axis": {figure.Limit{Label: "here", Side: figure.AtLeast, Value: 70, From: 10, To: 10.2}, 1},
+	} {
+		b, err := figure.Magnitude(figure.Options{Limits: []figure.Limit{c.limit}}, curve).SVG()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n := strings.Count(string(b), ">here</text>"); n != c.texts {
+			t.Errorf("%s: the name stands %d times, want %d", name, n, c.texts)
 		}
 	}
 }

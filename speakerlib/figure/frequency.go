@@ -20,7 +20,9 @@ const (
 	AtLeast             // values below it are
 )
 
-// Limit is a constant limit over a range of the horizontal axis.
+// Limit is a constant limit over a range of the horizontal axis. One over so short
+// a range that its line would be missed is drawn as a bar with a tick at the
+// middle of the range, and its name beside it.
 type Limit struct {
 	Label    string
 	Side     Side
@@ -155,7 +157,6 @@ type builder struct {
 	of       []string // the label that a basis belongs to
 	words    []string // of the description, a panel each
 	trusted  []Valid
-	notes    []string
 	decibels bool
 }
 
@@ -479,27 +480,26 @@ func (b *builder) finish() *Figure {
 // caption says what the curves are and how they are scaled.
 func (b *builder) caption() string {
 	var parts []string
-	if len(b.bases) > 0 {
-		same := !slices.ContainsFunc(b.bases, func(s string) bool { return s != b.bases[0] })
-		if same {
-			parts = append(parts, upper(b.bases[0]))
-		} else {
-			var each []string
-			for i, s := range b.bases {
-				if t := b.of[i] + ": " + s; !slices.Contains(each, t) {
-					each = append(each, t)
-				}
-			}
-			parts = append(parts, strings.Join(each, "; "))
+	if names, bases := grouped(b.of, b.bases); len(bases) == 1 {
+		parts = append(parts, upper(bases[0]))
+	} else if len(bases) > 1 {
+		var each []string
+		for i, s := range bases {
+			each = append(each, list(names[i])+": "+s)
 		}
+		parts = append(parts, strings.Join(each, "; "))
 	}
 	if b.decibels {
 		parts = append(parts, fmt.Sprintf("%d dB take as much room as a decade", b.o.Ratio))
 	}
-	for _, v := range b.trusted {
-		parts = append(parts, fmt.Sprintf("Pale and dotted: %s below %s Hz, where it is not valid", v.Curve, number(v.From)))
+	names, from := b.gates()
+	for i, at := range from {
+		who := ""
+		if len(from) > 1 {
+			who = " (" + list(names[i]) + ")"
+		}
+		parts = append(parts, fmt.Sprintf("Pale and dotted below %s Hz%s: not valid there", at, who))
 	}
-	parts = append(parts, b.notes...)
 	if b.o.Note != "" {
 		parts = append(parts, strings.TrimSuffix(b.o.Note, "."))
 	}
@@ -517,6 +517,10 @@ func (b *builder) describe() string {
 	}
 	parts = append(parts, fmt.Sprintf("Over frequency from %s to %s Hz", number(b.o.From), number(b.o.To)))
 	parts = append(parts, b.words...)
+	names, from := b.gates()
+	for i, at := range from {
+		parts = append(parts, fmt.Sprintf("Not valid below %s Hz: %s", at, list(names[i])))
+	}
 	parts = append(parts, b.f.limits()...)
 	for _, g := range b.f.strip {
 		if g.from == g.to {
@@ -530,6 +534,38 @@ func (b *builder) describe() string {
 		text += " " + b.f.caption
 	}
 	return text
+}
+
+// gates are the frequencies below which curves are not valid, and the curves.
+func (b *builder) gates() (names [][]string, from []string) {
+	var who, at []string
+	for _, v := range b.trusted {
+		who, at = append(who, v.Curve), append(at, number(v.From))
+	}
+	return grouped(who, at)
+}
+
+// grouped joins the names of what is the same, in the order of the first of each.
+func grouped(names, what []string) (together [][]string, distinct []string) {
+	for i, s := range what {
+		k := slices.Index(distinct, s)
+		if k < 0 {
+			k = len(distinct)
+			distinct, together = append(distinct, s), append(together, nil)
+		}
+		if !slices.Contains(together[k], names[i]) {
+			together[k] = append(together[k], names[i])
+		}
+	}
+	return together, distinct
+}
+
+// list joins names: "a", "a and b", "a, b and c".
+func list(names []string) string {
+	if n := len(names); n > 1 {
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+	return names[0]
 }
 
 func upper(s string) string {

@@ -19,11 +19,12 @@ const (
 	pageWidth             = leftMargin + plotWidth + rightMargin
 )
 
-// Sizes of text, in points, and the distance between lines.
+// Sizes of text, in points, and the distance between lines. A page of A4 with
+// margins of 17 mm shows a figure at 0.91 of its size: 9 points become 8.2.
 const (
 	titleSize   vg.Length = 12
 	textSize    vg.Length = 9
-	captionSize vg.Length = 8
+	captionSize vg.Length = 9
 	lead                  = 1.3
 )
 
@@ -38,6 +39,7 @@ const (
 	crimson rgba = 0xa3003fff
 	shade   rgba = 0xa3003f22
 	white   rgba = 0xffffffff
+	veil    rgba = 0xffffffd0
 )
 
 func (c rgba) straight() color.NRGBA {
