@@ -13,6 +13,7 @@ import (
 	"html/template"
 	"net/url"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -68,6 +69,7 @@ type writer struct {
 	problems []error
 	pieces   int // Markdown texts so far
 	figures  int // SVG figures so far
+	data     []Dataset
 
 	titleHTML string
 	titleID   string
@@ -88,7 +90,10 @@ func Render(in Input) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("page: %w", err)
 	}
-	w := &writer{policy: newPolicies(), ids: idSet{"contents": true, "requirements": true, "decisions": true, "files": true, "provenance": true, "title": true}}
+	w := &writer{policy: newPolicies(), ids: idSet{"contents": true, "requirements": true, "decisions": true, "files": true, "provenance": true, "data": true, "title": true}, data: in.Records.Datasets}
+	for i := range in.Records.Datasets {
+		w.ids[dataID(i)] = true
+	}
 	for _, c := range in.Notebook.Cells {
 		w.ids["cell-"+c.ID] = true
 	}
@@ -122,6 +127,7 @@ func Render(in Input) ([]byte, error) {
 		"Body":         template.HTML(w.body.String()),
 		"Provenance":   in.Provenance,
 		"Short":        short,
+		"DataID":       dataID,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("page: %w", err)
@@ -160,10 +166,23 @@ func (w *writer) cell(number int, c *nbformat.Cell) {
 			fmt.Fprintf(&w.body, "<details class=\"%s\"%s><summary>%s <span class=\"number\">cell %d</span></summary>\n%s</details>\n",
 				class, open, label, number, highlight(c.Source, "go"))
 		}
+		var read []string // paths of data sets that wait to be named, in one line
+		named := map[string]bool{}
 		for i, o := range c.Outputs {
 			w.where = fmt.Sprintf("cell %d (id %q), output %d", number, c.ID, i+1)
+			if paths, ok := datasets(o); ok {
+				for _, p := range paths {
+					if !named[p] {
+						read, named[p] = append(read, p), true
+					}
+				}
+				continue
+			}
+			w.dataRead(read)
+			read = nil
 			w.output(o)
 		}
+		w.dataRead(read)
 		w.body.WriteString("</section>\n")
 	case nbformat.Raw:
 		// Raw cells are for other converters, by the format's definition.
@@ -203,6 +222,58 @@ func (w *writer) output(o nbformat.Output) {
 	case nbformat.DisplayData, nbformat.ExecuteResult:
 		w.display(o.Data)
 	}
+}
+
+// datasets returns the paths in an output that is the record of data sets.
+func datasets(o nbformat.Output) (paths []string, ok bool) {
+	v, ok := o.Data[report.DatasetMIME]
+	if !ok {
+		return nil, false
+	}
+	value, err := nbformat.EncodeJSON(v)
+	if err != nil {
+		return nil, false
+	}
+	list, err := report.ReadDatasets(value)
+	if err != nil {
+		return nil, false // Collect says what is wrong with it
+	}
+	for _, d := range list {
+		paths = append(paths, d.Path)
+	}
+	return paths, true
+}
+
+// dataID is the anchor of a data set among those of the records.
+func dataID(i int) string { return "data-" + strconv.Itoa(i+1) }
+
+// dataRead names data sets in one line. Their sizes and sums stand once, under
+// provenance.
+func (w *writer) dataRead(paths []string) {
+	if len(paths) == 0 {
+		return
+	}
+	var names []string
+	for _, p := range paths {
+		name := html.EscapeString(w.shortest(p))
+		if i := slices.IndexFunc(w.data, func(d Dataset) bool { return d.Path == p }); i >= 0 {
+			name = "<a href=\"#" + dataID(i) + "\">" + name + "</a>"
+		}
+		names = append(names, name)
+	}
+	fmt.Fprintf(&w.body, "<p class=\"note\">Data read: %s (<a href=\"#data\">provenance</a> below)</p>\n", strings.Join(names, ", "))
+}
+
+// shortest is the end of a path that no other data set of the study has.
+func (w *writer) shortest(p string) string {
+	parts := strings.Split(p, "/")
+	for k := len(parts) - 1; k > 0; k-- {
+		end := strings.Join(parts[k:], "/")
+		if !slices.ContainsFunc(w.data, func(d Dataset) bool { return d.Path != p && strings.HasSuffix("/"+d.Path, "/"+end) }) {
+			return end
+		}
+	}
+	return p
 }
 
 // display shows the best form that an output has.
@@ -290,8 +361,10 @@ func (w *writer) contents(r Records) string {
 // row is a line of the summary of requirements.
 type row struct {
 	Status, Class, Icon, Name, Value, Limit, Margin, Guard, Source, Why string
+	Others                                                              string // that there are other evaluations
 	Decision                                                            string // link to it
-	Place                                                               Place
+	Places                                                              []Place
+	Gap                                                                 bool // Places leaves some out between the first and the last
 }
 
 type count struct {
@@ -337,7 +410,13 @@ func rows(r Records) []row {
 			}
 			line := row{
 				Status: s.String(), Class: class(s), Icon: icon(s), Name: q.Name(), Limit: q.Limit(),
-				Source: q.Source(), Why: q.Why(), Place: q.Place, Value: "–", Margin: "–", Guard: "–",
+				Source: q.Source(), Why: q.Why(), Places: []Place{q.Place}, Value: "–", Margin: "–", Guard: "–",
+			}
+			if n := len(q.Again); n > 0 {
+				line.Places, line.Gap = append(line.Places, q.Again[n-1]), n > 1
+			}
+			if q.Others > 0 {
+				line.Others = fmt.Sprintf("one of %d evaluations with different outcomes", q.Others+1)
 			}
 			if v, ok := q.Value(); ok {
 				line.Value = withUnit(v, q.Unit())

@@ -205,6 +205,100 @@ func selfContained(t *testing.T, doc *html.Node) {
 	}
 }
 
+// The data that a cell reads one after another stand in one line, each file once,
+// by names that tell them apart, and their sums only under provenance.
+func TestDataReadIsOneLine(t *testing.T) {
+	sum := strings.Repeat("ab", 32)
+	file := func(path string) report.Dataset { return report.Dataset{Path: path, SHA256: sum, Bytes: 3} }
+	brief, woofer, older := file("datasets/a/brief.txt"), file("datasets/a/woofer.txt"), file("datasets/b/woofer.txt")
+	first := recordCell(t, "first", brief, woofer, brief, older)
+	text := nbformat.Output{Type: nbformat.DisplayData, Data: nbformat.Bundle{"text/plain": "between"}}
+	first.Outputs = slices.Insert(first.Outputs, 3, text)
+	n := &nbformat.Notebook{Minor: 5, Cells: []*nbformat.Cell{first, recordCell(t, "second", brief)}}
+	records, err := Collect(n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	page, err := Render(Input{Notebook: n, Name: "n", Records: records})
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := html.Parse(bytes.NewReader(page))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lines []string
+	rows := map[string]string{} // by the id
+	for _, p := range find(doc, "p") {
+		if s := content(p); strings.HasPrefix(s, "Data read") {
+			lines = append(lines, s)
+		}
+	}
+	for _, tr := range find(doc, "tr") {
+		rows[attribute(tr, "id")] = content(tr)
+	}
+	want := []string{
+		"Data read: brief.txt, a/woofer.txt (provenance below)",
+		"Data read: b/woofer.txt (provenance below)",
+		"Data read: brief.txt (provenance below)",
+	}
+	if !slices.Equal(lines, want) {
+		t.Errorf("lines %q, want %q", lines, want)
+	}
+	if n := bytes.Count(page, []byte(sum)); n != 3 {
+		t.Errorf("sums stand %d times, want 3", n)
+	}
+	for _, p := range find(doc, "p") {
+		for _, a := range find(p, "a") {
+			if id, ok := strings.CutPrefix(attribute(a, "href"), "#data-"); ok && !strings.Contains(rows["data-"+id], content(a)) {
+				t.Errorf("%s leads to %q", content(a), rows["data-"+id])
+			}
+		}
+	}
+}
+
+// The summary names the cells of a requirement, and each number leads to its cell.
+func TestSummaryLeadsToTheCells(t *testing.T) {
+	speed := report.AtMost("vent air speed", "brief", "m/s peak", 20)
+	point := report.AtMost("−6 dB point", "brief", "Hz", 35.5)
+	room := report.AtMost("vent room", "brief", "mm", 0.25)
+	n := &nbformat.Notebook{Minor: 5, Cells: []*nbformat.Cell{
+		recordCell(t, "a", speed.Evaluate(15, 0), point.Evaluate(35, 0)),
+		recordCell(t, "b", speed.Evaluate(15, 0), room.Evaluate(0.2, 0)),
+		recordCell(t, "c", speed.Evaluate(15, 0), point.Evaluate(35, 0), room.Evaluate(0.3, 0)),
+	}}
+	records, err := Collect(n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	page, err := Render(Input{Notebook: n, Name: "n", Records: records})
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := html.Parse(bytes.NewReader(page))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, td := range find(doc, "td") {
+		if attribute(td, "class") != "place" {
+			continue
+		}
+		line := content(td)
+		for _, a := range find(td, "a") {
+			line += " " + attribute(a, "href")
+		}
+		got = append(got, line)
+	}
+	want := []string{"cell 3 #cell-c", "cells 1 … 3 #cell-a #cell-c", "cells 1, 3 #cell-a #cell-c", "cell 2 #cell-b"}
+	if !slices.Equal(got, want) {
+		t.Errorf("places %q, want %q", got, want)
+	}
+	if n := bytes.Count(page, []byte("one of 2 evaluations with different outcomes")); n != 2 {
+		t.Errorf("%d rows say that there are other evaluations, want 2", n)
+	}
+}
+
 func TestBrokenThingsNameTheirCell(t *testing.T) {
 	for _, c := range []struct{ name, source, want string }{
 		{"unknown command", "ok\n\n$x = \\ohm$", `cell 1 (id "a"): formula "x = \\ohm": unknown command \ohm`},

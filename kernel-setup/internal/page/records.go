@@ -3,6 +3,7 @@ package page
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.org/loudspeaker/kernel-setup/internal/nbformat"
@@ -18,7 +19,9 @@ type Place struct {
 // Requirement is a requirement and where it was evaluated.
 type Requirement struct {
 	report.Requirement
-	Place Place
+	Place  Place   // first
+	Again  []Place // where it stands again with the same outcome
+	Others int     // evaluations of the same requirement with another outcome
 }
 
 // Decision is a decision and where it was taken.
@@ -79,9 +82,12 @@ func (r Records) Count(s report.Status) int {
 // Collect gathers the records from the outputs of a notebook. A record that
 // contradicts itself or another one is an error; all errors are joined.
 //
-// A requirement that is first not evaluated and later evaluated under the same
-// name stands once, with its evaluation. One that is evaluated twice stands
-// twice: a failure is never replaced by a later pass.
+// Requirements are the same if name, source, unit and limit are. One that is
+// first not evaluated and later evaluated stands once, with its evaluation; one
+// that is never evaluated stands once, with the last reason why. Evaluations
+// with the same value, guard band and status stand once, with all places; others
+// stand side by side, and each says so: a failure is never replaced by a later
+// pass.
 func Collect(n *nbformat.Notebook) (Records, error) {
 	var r Records
 	var errs []error
@@ -93,7 +99,7 @@ func Collect(n *nbformat.Notebook) (Records, error) {
 			}
 		}
 	}
-	r.Requirements = open(r.Requirements)
+	r.Requirements = merge(r.Requirements)
 	for _, q := range r.Requirements {
 		if q.Status() == report.Waived && !r.decided(q.DecisionID()) {
 			errs = append(errs, fmt.Errorf("cell %d (id %q): requirement %q is waived by decision %q, which is not in the notebook",
@@ -121,7 +127,7 @@ func (r *Records) addAll(data nbformat.Bundle, place Place) error {
 	add(report.RequirementMIME, func(value []byte) error {
 		list, err := report.ReadRequirements(value)
 		for _, q := range list {
-			r.Requirements = append(r.Requirements, Requirement{q, place})
+			r.Requirements = append(r.Requirements, Requirement{Requirement: q, Place: place})
 		}
 		return err
 	})
@@ -216,27 +222,64 @@ func (r Records) decided(id string) bool {
 	return false
 }
 
-// open leaves out a requirement without a value if one of the same name and
-// limit has a value.
-func open(all []Requirement) []Requirement {
-	type key struct{ name, limit string }
-	valued := map[key]bool{}
+// demand is what makes requirements the same.
+type demand struct {
+	name, source, limit string
+	unit                report.Unit
+	lower, upper        float64
+}
+
+func demandOf(q Requirement) demand {
+	lower, upper := q.Limits()
+	return demand{q.Name(), q.Source(), q.Limit(), q.Unit(), lower, upper}
+}
+
+// outcome is what makes evaluations of a requirement the same.
+type outcome struct {
+	demand       demand
+	value, guard float64
+	status       report.Status
+	waivedBy     string
+}
+
+// merge joins what says the same, at the place of the first.
+func merge(all []Requirement) []Requirement {
+	valued := map[demand]bool{}
 	for _, q := range all {
 		if _, ok := q.Value(); ok {
-			valued[key{q.Name(), q.Limit()}] = true
+			valued[demandOf(q)] = true
 		}
 	}
-	seen := map[key]bool{}
 	var keep []Requirement
+	at := map[outcome]int{} // place in keep
+	outcomes := map[demand]int{}
 	for _, q := range all {
-		k := key{q.Name(), q.Limit()}
-		if _, ok := q.Value(); !ok {
-			if valued[k] || seen[k] {
-				continue
-			}
-			seen[k] = true
+		d := demandOf(q)
+		v, ok := q.Value()
+		if !ok && valued[d] {
+			continue
 		}
-		keep = append(keep, q)
+		o := outcome{demand: d, value: v, guard: q.Guard(), status: q.Status()}
+		if q.Status() == report.Waived {
+			o.waivedBy = q.DecisionID()
+		}
+		i, known := at[o]
+		if !known {
+			at[o] = len(keep)
+			keep = append(keep, q)
+			outcomes[d]++
+			continue
+		}
+		first := &keep[i]
+		if !ok {
+			first.Requirement = q.Requirement // its reason
+		}
+		if q.Place != first.Place && !slices.Contains(first.Again, q.Place) {
+			first.Again = append(first.Again, q.Place)
+		}
+	}
+	for i := range keep {
+		keep[i].Others = outcomes[demandOf(keep[i])] - 1
 	}
 	return keep
 }

@@ -2,6 +2,8 @@ package page
 
 import (
 	"encoding/json"
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -67,6 +69,53 @@ func TestCollect(t *testing.T) {
 	}
 	if len(r.Seeds) != 2 || r.Seeds[1].Seed.Seed != 1<<64-1 {
 		t.Errorf("seeds %v, want 1 and 2⁶⁴−1", r.Seeds)
+	}
+}
+
+// What a chapter evaluates and the last one lists again is one requirement; what
+// comes out otherwise the second time is not.
+func TestCollectMergesWhatSaysTheSame(t *testing.T) {
+	speed := report.AtMost("vent air speed", "brief", "m/s peak", 20)
+	noise := report.AtMost("idle noise", "brief", "dB(A)", 0)
+	other := report.AtMost("vent air speed", "a later brief", "m/s peak", 20)
+	decision := report.Decision{ID: "D1", Question: "q", Alternatives: []report.Alternative{{Name: "a"}, {Name: "b"}}, Choice: "a", Reason: "r", Revision: "1", Date: "2025-01-31"}
+	r, err := Collect(&nbformat.Notebook{Minor: 5, Cells: []*nbformat.Cell{
+		recordCell(t, "a", noise, speed.Evaluate(15, 0.5)),
+		recordCell(t, "b", speed.Evaluate(15, 0.5), speed.Evaluate(15, 0.5)), // the same
+		recordCell(t, "c", speed.Evaluate(15, 0.6)),                          // another guard band
+		recordCell(t, "d", speed.Evaluate(25, 0.5)),                          // another value, fails
+		recordCell(t, "e", decision, speed.Evaluate(25, 0.5).WaivedBy("D1")), // the same, waived
+		recordCell(t, "f", other.Evaluate(15, 0.5)),                          // another source
+		recordCell(t, "g", noise.NotEvaluated("needs a model of the amplifier")),
+		recordCell(t, "h", speed.Evaluate(15, 0.5)),
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, q := range r.Requirements {
+		line := fmt.Sprintf("%s, %s: %v, %d others, in %s", q.Name(), q.Source(), q.Status(), q.Others, q.Place.ID)
+		for _, p := range q.Again {
+			line += " " + p.ID
+		}
+		got = append(got, line)
+	}
+	want := []string{
+		"idle noise, brief: not evaluated, 0 others, in a g",
+		"vent air speed, brief: pass, 3 others, in a b h",
+		"vent air speed, brief: pass, 3 others, in c",
+		"vent air speed, brief: fail, 3 others, in d",
+		"vent air speed, brief: waived, 3 others, in e",
+		"vent air speed, a later brief: pass, 0 others, in f",
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("had\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+	if why := r.Requirements[0].Why(); why != "needs a model of the amplifier" {
+		t.Errorf("not evaluated because %q, want the last reason", why)
+	}
+	if r.Count(report.Pass) != 3 || len(r.Failed()) != 1 {
+		t.Errorf("%d pass and %d fail, want 3 and 1", r.Count(report.Pass), len(r.Failed()))
 	}
 }
 
