@@ -340,6 +340,9 @@ func TestLowCorner(t *testing.T) {
 	if m := r.Magnitude().DB(1); math.Abs(m.At(7)-r.DB(1).At(7)) > 1e-12 || m.Unit() != "dB" {
 		t.Errorf("level of the magnitude %g %s, of the response %g dB", m.At(7), m.Unit(), r.DB(1).At(7))
 	}
+	if b := r.Stated(freq.Basis{Quantity: freq.Pressure, Per: freq.PerInput}).SPL(2).Basis(); b.Per != freq.Absolute {
+		t.Errorf("a level at 2 V is still %v", b)
+	}
 	if s := r.SPL(2).At(100) - r.DB(1).At(100); math.Abs(s-(level.SPL(2))) > 1e-9 {
 		t.Errorf("2 V raise the level by %g dB above that re 1 Pa/V, want %g", s, level.SPL(2))
 	}

@@ -208,12 +208,15 @@ func (r Response) DB(ref float64) Curve {
 }
 
 // SPL returns the sound pressure level in decibels re 20 µPa rms of a response per
-// volt, at a drive in volts rms. It panics if the drive is not positive.
+// volt, at a drive in volts rms. The curve is no longer per volt, and its basis
+// says so. It panics if the drive is not positive.
 func (r Response) SPL(volts float64) Curve {
 	if !(volts > 0) {
 		panic("freq: drive of a level is not positive")
 	}
-	return r.DB(level.Reference / volts)
+	c := r.DB(level.Reference / volts)
+	c.basis.Per = Absolute
+	return c
 }
 
 // Phase returns the unwrapped phase in radians, which starts within ±π at the

@@ -36,7 +36,7 @@ type TuningStudy struct {
 type Tuning struct {
 	Fb          float64 `col:"tuning" unit:"Hz" fmt:"%.1f"`
 	Length      float64 `col:"vent length" unit:"mm" fmt:"%.0f"`
-	Spare       float64 `col:"room left" unit:"mm" fmt:"%.0f"`
+	Spare       float64 `col:"room left" unit:"mm" fmt:"%.1f"`
 	Net         float64 `col:"net volume" unit:"L" fmt:"%.2f"`
 	Pipe        float64 `col:"pipe resonance" unit:"Hz" fmt:"%.0f"`
 	Sensitivity float64 `col:"sensitivity at 1 V" unit:"dB" fmt:"%.1f"` // mean over the probe band
