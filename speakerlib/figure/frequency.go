@@ -296,8 +296,10 @@ func plainHeight(panels int) vg.Length {
 		return 190
 	case 2:
 		return 140
+	case 3:
+		return 110
 	}
-	return 110
+	return 92 // so that a figure of four leaves room for text on its page
 }
 
 // labelsOn is how many labels a vertical axis has room for.
