@@ -252,8 +252,8 @@ func (rd *reader) row() error {
 		return err
 	}
 	hertz *= l.scale
-	if hertz < 0 {
-		return rd.failField(l.hertz, "a frequency ≥ 0")
+	if !(hertz >= 0) || math.IsInf(hertz, 0) {
+		return rd.failField(l.hertz, "a finite frequency ≥ 0")
 	}
 	first, err := rd.number64(l.first, mark)
 	if err != nil {

@@ -468,3 +468,20 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// The largest limit is a limit like any other.
+func TestLargestByteLimit(t *testing.T) {
+	in := "# columns: frequency_Hz level_dB\n20 80\n30 81\n"
+	tb, err := measure.ReadResponse(strings.NewReader(in), "x.txt", measure.Format{MaxBytes: math.MaxInt64})
+	if err != nil || tb.Len() != 2 {
+		t.Errorf("had %v, %v, want 2 rows", tb, err)
+	}
+}
+
+// A unit may take a number out of range.
+func TestFrequencyBeyondRange(t *testing.T) {
+	_, err := measure.ReadResponse(strings.NewReader("# columns: frequency_kHz level_dB\n1e307 80\n"), "x.txt", measure.Format{})
+	if err == nil || !strings.Contains(err.Error(), `x.txt:2:1: had "1e307", want a finite frequency`) {
+		t.Errorf("1e307 kHz: %v", err)
+	}
+}

@@ -184,6 +184,9 @@ func (q *List) take(l *text.Lines) error {
 		if written[at].text == "degC" {
 			got.Value += si.ZeroCelsius
 		}
+		if math.IsInf(got.Value, 0) || got.Value == 0 && v != 0 && written[at].text != "degC" {
+			return l.Fail(column(fields[0]), fmt.Sprintf("%s %s", text.Quoted(fields[0]), written[at].text), "a value that float64 can hold in "+got.Unit.String())
+		}
 	}
 	if len(q.list) == maxQuantities {
 		return l.Fail(0, "more quantities", fmt.Sprintf("at most %d", maxQuantities))

@@ -100,6 +100,8 @@ func TestQuantitiesRefuse(t *testing.T) {
 		"glued":       {"a = 26V\n", 1, 5, `"26V"`, "a number"},
 		"binary":      {"a = 1\x00\n", 1, 6, "0x00", "text"},
 		"infinite":    {"a = 1e400 m\n", 1, 5, `"1e400"`, "float64"},
+		"too large":   {"a = 1e307 kHz\n", 1, 5, `"1e307" kHz`, "float64 can hold in Hz"},
+		"too small":   {"a = 1e-323 mg\n", 1, 5, `"1e-323" mg`, "float64 can hold in kg"},
 		"two in one":  {"a = b = 1\n", 1, 4, `"b = 1"`, "value unit"},
 		"UTF-16":      {"\xff\xfea\x00", 1, 1, "UTF-16", "UTF-8"},
 		"minus alone": {"a = - V\n", 1, 5, `"-"`, "a number"},

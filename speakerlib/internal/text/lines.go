@@ -36,8 +36,8 @@ func (l *limited) Read(p []byte) (int, error) {
 	if l.had > l.max {
 		return 0, io.EOF
 	}
-	if left := l.max + 1 - l.had; int64(len(p)) > left {
-		p = p[:left]
+	if left := l.max - l.had; int64(len(p))-1 > left { // left + 1 would overflow at the largest limit
+		p = p[:left+1]
 	}
 	n, err := l.r.Read(p)
 	l.had += int64(n)
