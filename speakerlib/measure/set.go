@@ -110,6 +110,9 @@ func (s *Set) Flight(label string, lo, hi, latest float64) (float64, error) {
 		}
 		phasors[k] = v / complex(cmplx.Abs(v)/step, 0)
 	}
+	if coarsest == 0 {
+		return 0, fmt.Errorf("measure: %q is silent within %g … %g Hz, want a response that arrives", label, lo, hi)
+	}
 	if !(latest > 0) || !(latest < 1/coarsest) {
 		return 0, fmt.Errorf("measure: latest arrival of %q is %g s, want more than 0 and less than %.4g s, which lines %.4g Hz apart can tell", label, latest, 1/coarsest, coarsest)
 	}
@@ -122,6 +125,9 @@ func (s *Set) Flight(label string, lo, hi, latest float64) (float64, error) {
 		return math.Abs(sum)
 	}
 	step := 1 / (16 * g.At(j-1))
+	if latest/step > maxTrials {
+		return 0, fmt.Errorf("measure: arrival of %q within %g s at up to %g Hz takes %.3g trials, want at most %d: lower the latest arrival or the band", label, latest, g.At(j-1), latest/step, maxTrials)
+	}
 	best, value := 0.0, -1.0
 	for t := 0.0; t <= latest; t += step {
 		if v := at(t); v > value {
@@ -130,6 +136,9 @@ func (s *Set) Flight(label string, lo, hi, latest float64) (float64, error) {
 	}
 	return maximise(at, max(0, best-step), min(latest, best+step)), nil
 }
+
+// maxTrials is the most delays that a search tries: 3 s at 20 kHz.
+const maxTrials = 1 << 20
 
 // maximise returns where f is largest within a … b, where it has one maximum, by
 // golden sections, to a part in 10⁷ of the range.
@@ -248,6 +257,9 @@ func (s *Set) Check(first, second, both string, lo, hi float64) (Check, error) {
 	}
 	const window = 1e-3
 	step := 1 / (16 * g.At(j-1))
+	if window/step > maxTrials {
+		return Check{}, fmt.Errorf("measure: check up to %g Hz takes %.3g trial delays within %g s, want at most %d: lower the band", g.At(j-1), window/step, window, maxTrials)
+	}
 	cost := func(delay float64) float64 { return -residual(delay, gainAt(delay)) }
 	best, value := 0.0, cost(0)
 	for n := 1; float64(n)*step <= window; n++ {

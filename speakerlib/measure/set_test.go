@@ -150,3 +150,38 @@ func TestSetRefuses(t *testing.T) {
 		}
 	}
 }
+
+// Searches end, whatever a file holds: silence has no arrival, and a line at an
+// absurd frequency would make the steps of a search endless.
+func TestSearchesEnd(t *testing.T) {
+	set := func(hz []float64, v complex128) *measure.Set {
+		g, err := freq.NewGrid(hz)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := measure.NewSet(asTable(t, evaluate(t, freq.Gain(real(v)), g, "x", farBasis), "a"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	lines := []float64{1, 2, 3, 4, 5, 6, 7, 8, 9}
+	if _, err := set(lines, 0).Flight("x", 1, 9, 1e9); err == nil || !strings.Contains(err.Error(), "silent") {
+		t.Errorf("flight of silence: %v", err)
+	}
+	absurd := append(lines[:8:8], 1e140)
+	if _, err := set(absurd, 1).Check("x", "x", "x", 1, 1e150); err == nil || !strings.Contains(err.Error(), "trial") {
+		t.Errorf("check up to 1e140 Hz: %v", err)
+	}
+	for i := range absurd {
+		absurd[i] = 1e140 + float64(i)*1e130
+	}
+	if _, err := set(absurd, 1).Flight("x", 1, 1e150, 1e-131); err == nil || !strings.Contains(err.Error(), "trials") {
+		t.Errorf("flight at 1e140 Hz: %v", err)
+	}
+	g := logGrid(t, 100, 1e12, 12)
+	r := evaluate(t, freq.Gain(1), g, "x", farBasis)
+	if _, _, err := measure.Splice(r, r, 200, 1e11, g); err == nil || !strings.Contains(err.Error(), "trial") {
+		t.Errorf("joining up to 1e11 Hz: %v", err)
+	}
+}

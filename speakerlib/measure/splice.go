@@ -94,6 +94,9 @@ func Splice(lower, upper freq.Response, lo, hi float64, g *freq.Grid) (freq.Resp
 	}
 	const window = 20e-3
 	step := 1 / (16 * hi)
+	if window/step > maxTrials {
+		return fail(fmt.Errorf("measure: joining up to %g Hz takes %.3g trial delays within %g s, want at most %d: lower the band", hi, window/step, window, maxTrials))
+	}
 	cross := turned(0)
 	opposite := -cross
 	for k := 1; float64(k)*step <= window; k++ {
