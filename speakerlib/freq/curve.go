@@ -60,21 +60,27 @@ func (c Curve) Basis() Basis { return c.basis }
 // As returns the same curve with another label.
 func (c Curve) As(label string) Curve { c.label = label; return c }
 
-// Plus returns the curve with k added to every value: a level moved by k dB.
+// Plus returns the curve with k added to every value: a level moved by k dB. It
+// panics if that gives NaN somewhere.
 func (c Curve) Plus(k float64) Curve {
 	v := make([]float64, len(c.values))
 	for i := range v {
-		v[i] = c.values[i] + k
+		if v[i] = c.values[i] + k; math.IsNaN(v[i]) {
+			panic("freq: a curve plus a value is NaN")
+		}
 	}
 	c.values = v
 	return c
 }
 
-// Times returns the curve with every value multiplied by k, in another unit.
+// Times returns the curve with every value multiplied by k, in another unit. It
+// panics if that gives NaN somewhere.
 func (c Curve) Times(k float64, unit string) Curve {
 	v := make([]float64, len(c.values))
 	for i := range v {
-		v[i] = c.values[i] * k
+		if v[i] = c.values[i] * k; math.IsNaN(v[i]) {
+			panic("freq: a curve times a value is NaN")
+		}
 	}
 	c.values, c.unit = v, unit
 	return c
@@ -147,6 +153,9 @@ func (c Curve) Mean(lo, hi float64) (float64, error) {
 	for k := i; k+1 < j; k++ {
 		sum += (c.values[k] + c.values[k+1]) / 2 * math.Log(c.grid.hz[k+1]/c.grid.hz[k])
 	}
+	if math.IsNaN(sum) {
+		return 0, fmt.Errorf("freq: mean of %q within %g … %g Hz, where it is infinite with both signs: want one", c.label, lo, hi)
+	}
 	return sum / math.Log(c.grid.hz[j-1]/c.grid.hz[i]), nil
 }
 
@@ -160,13 +169,18 @@ func (c Curve) Interpolate(hz float64) (float64, error) {
 	if found {
 		return c.values[k], nil
 	}
+	if math.IsInf(c.values[k-1], 0) || math.IsInf(c.values[k], 0) {
+		return 0, fmt.Errorf("freq: curve %q is asked for at %g Hz, between %g %s and %g %s: want finite values on both sides", c.label, hz, c.values[k-1], c.unit, c.values[k], c.unit)
+	}
 	a, b := c.grid.hz[k-1], c.grid.hz[k]
 	t := math.Log(hz/a) / math.Log(b/a)
 	return c.values[k-1] + t*(c.values[k]-c.values[k-1]), nil
 }
 
 // Crossing returns the frequencies at which the curve crosses the value,
-// linear over log f between points, in ascending order.
+// linear over log f between points, in ascending order. Next to an infinite value
+// it is where the line is steepest: at the finite point, or half way (over log f)
+// between two infinite ones.
 func (c Curve) Crossing(value float64) []float64 {
 	var at []float64
 	for k := 0; k+1 < len(c.values); k++ {
@@ -174,8 +188,15 @@ func (c Curve) Crossing(value float64) []float64 {
 		switch {
 		case a == 0:
 			at = append(at, c.grid.hz[k])
-		case a*b < 0:
-			at = append(at, c.grid.hz[k]*math.Pow(c.grid.hz[k+1]/c.grid.hz[k], a/(a-b)))
+		case a < 0 && b > 0 || a > 0 && b < 0:
+			t := a / (a - b)
+			if math.IsInf(a, 0) { // t is NaN
+				t = 1
+				if math.IsInf(b, 0) {
+					t = 0.5
+				}
+			}
+			at = append(at, c.grid.hz[k]*math.Pow(c.grid.hz[k+1]/c.grid.hz[k], t))
 		}
 	}
 	if n := len(c.values); c.values[n-1] == value {

@@ -7,10 +7,13 @@ import "math/cmplx"
 // step 1e-4: within about 1e-9 of the time 1/f where the response is smooth on
 // the scale of the step, and independent of the spacing of the grid. The
 // transfer must be defined off the grid; of a measured [Response] take its own
-// GroupDelay.
+// GroupDelay. It panics if [CheckGrid] refuses transfer or grid.
 func GroupDelay(t Transfer, g *Grid, label string) Curve {
 	if _, ok := t.(Response); ok {
 		panic("freq: GroupDelay of a measured response: call its own method")
+	}
+	if CheckGrid(t, g) != nil {
+		panic("freq: GroupDelay on a grid where the transfer is not defined: ask CheckGrid")
 	}
 	const step = 1e-4
 	shifted := func(k float64) []complex128 {

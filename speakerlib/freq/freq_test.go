@@ -44,6 +44,8 @@ func TestGridRefuses(t *testing.T) {
 		"log reversed": {func() (*freq.Grid, error) { return freq.LogGrid(20, 10, 3) }, "from 20 to 10"},
 		"log none":     {func() (*freq.Grid, error) { return freq.LogGrid(20, 40, 0) }, "0 points per octave"},
 		"log huge":     {func() (*freq.Grid, error) { return freq.LogGrid(1, 1e300, 1<<20) }, "at most"},
+		"log too fine": {func() (*freq.Grid, error) { return freq.LogGrid(1000, 1000*(1+1e-14), 1e17) }, "strictly increasing"},
+		"linear fine":  {func() (*freq.Grid, error) { return freq.LinearGrid(1000, math.Nextafter(1000, 2000), 9) }, "strictly increasing"},
 		"linear":       {func() (*freq.Grid, error) { return freq.LinearGrid(1, 2, 1) }, "1 points"},
 	} {
 		if _, err := c.make(); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -83,7 +85,7 @@ func TestBetweenAndNearest(t *testing.T) {
 	for _, c := range []struct {
 		lo, hi float64
 		i, j   int
-	}{{10, 80, 0, 4}, {15, 45, 1, 3}, {20, 40, 1, 3}, {21, 39, 2, 2}, {90, 100, 4, 4}, {40, 10, 2, 2}} {
+	}{{10, 80, 0, 4}, {15, 45, 1, 3}, {20, 40, 1, 3}, {21, 39, 2, 2}, {90, 100, 4, 4}, {40, 10, 2, 2}, {math.NaN(), 40, 0, 0}, {10, math.NaN(), 0, 0}} {
 		if i, j := g.Between(c.lo, c.hi); i != c.i || j != c.j {
 			t.Errorf("Between(%g, %g) = %d, %d, want %d, %d", c.lo, c.hi, i, j, c.i, c.j)
 		}
@@ -381,5 +383,104 @@ func BenchmarkPolyRatio481(b *testing.B) {
 		r.Reset()
 		q.MulTo(r, g)
 		r.DivideTo(dst)
+	}
+}
+
+// What has no finite answer is refused, not answered with NaN.
+func TestNoSilentNaN(t *testing.T) {
+	inf := math.Inf(1)
+	g, err := freq.NewGrid([]float64{100, 200, 300, 400})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := freq.NewCurve(g, []float64{-inf, 3, inf, -inf}, "edges", "dB", freq.Basis{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if y, err := c.Interpolate(150); err == nil {
+		t.Errorf("between -Inf and 3: %g", y)
+	}
+	if m, err := c.Mean(100, 400); err == nil {
+		t.Errorf("mean of both infinities: %g", m)
+	}
+	x, half := c.Crossing(0), math.Sqrt(300*400)
+	if len(x) != 2 || math.Abs(x[0]-200) > 1e-9 || math.Abs(x[1]-half) > 1e-9 {
+		t.Errorf("crossings of 0 at %v, want 200 and %g", x, half)
+	}
+	for name, f := range map[string]func(){
+		"plus":        func() { c.Plus(math.NaN()) },
+		"times":       func() { c.Times(0, "dB") },
+		"group delay": func() { freq.GroupDelay(freq.Gain(1), nil, "") },
+	} {
+		func() {
+			defer func() {
+				if recover() == nil {
+					t.Errorf("%s: no panic", name)
+				}
+			}()
+			f()
+		}()
+	}
+}
+
+// Windows narrower than float64 can tell are the point itself, and points that
+// their logarithms do not tell apart do no harm.
+func TestSmoothPowerOfTheNarrowest(t *testing.T) {
+	g, err := freq.NewGrid([]float64{500, 1000, math.Nextafter(1000, 2000), 2000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := freq.NewResponse(g, []complex128{2, 2, 2, 2}, "flat", freq.Basis{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, perOctave := range []float64{1, 1e300} {
+		c, err := r.SmoothPower(perOctave, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, v := range c.Values() {
+			if !(math.Abs(v-level.DB(2)) < 1e-9) {
+				t.Errorf("1/%g octave: %g dB at %g Hz, want %g", perOctave, v, g.At(i), level.DB(2))
+			}
+		}
+	}
+}
+
+// halfBand is a transfer that, as a digital one, is not defined above a frequency.
+type halfBand struct {
+	freq.Gain
+	top float64
+}
+
+func (h halfBand) CheckGrid(g *freq.Grid) error {
+	if g.Last() > h.top {
+		return fmt.Errorf("grid goes to %g Hz, want at most %g Hz", g.Last(), h.top)
+	}
+	return nil
+}
+
+func TestStepAndEvaluateRefuse(t *testing.T) {
+	g := logGrid(t, 20, 20e3, 12)
+	measured, err := freq.Evaluate(freq.Gain(1), g, "measured", freq.Basis{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, c := range map[string]struct {
+		of   freq.Transfer
+		want string
+	}{
+		"nil":           {nil, "transfer is nil"},
+		"measured":      {measured, "resample it first"},
+		"inside":        {freq.Series{freq.Gain(2), measured}, "resample it first"},
+		"above Nyquist": {halfBand{1, 24e3}, "at most 24000 Hz"},
+		"not finite":    {freq.Gain(math.NaN()), "want finite values"},
+	} {
+		if _, err := freq.Step(c.of, 96e3, 64); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error %v, want one with %q", name, err, c.want)
+		}
+	}
+	if _, err := freq.Evaluate(freq.Gain(1), nil, "", freq.Basis{}); err == nil || !strings.Contains(err.Error(), "grid is nil") {
+		t.Errorf("no grid: %v", err)
 	}
 }

@@ -36,15 +36,24 @@ func NewGrid(hz []float64) (*Grid, error) {
 	if len(hz) == 0 {
 		return nil, fmt.Errorf("freq: grid has no frequency, want at least 1")
 	}
-	for i, f := range hz {
-		if !(f > 0) || math.IsInf(f, 0) {
-			return nil, fmt.Errorf("freq: frequency %d of the grid is %g Hz, want a finite value > 0", i, f)
-		}
-		if i > 0 && f <= hz[i-1] {
-			return nil, fmt.Errorf("freq: frequency %d of the grid is %g Hz after %g Hz, want strictly increasing", i, f, hz[i-1])
-		}
+	if err := increasing(hz); err != nil {
+		return nil, err
 	}
 	return newGrid(slices.Clone(hz), 0), nil
+}
+
+// increasing reports a frequency that is not finite and positive, or not above
+// the one before: float64 may not tell computed ones apart.
+func increasing(hz []float64) error {
+	for i, f := range hz {
+		if !(f > 0) || math.IsInf(f, 0) {
+			return fmt.Errorf("freq: frequency %d of the grid is %g Hz, want a finite value > 0", i, f)
+		}
+		if i > 0 && f <= hz[i-1] {
+			return fmt.Errorf("freq: frequency %d of the grid is %g Hz after %g Hz, want strictly increasing", i, f, hz[i-1])
+		}
+	}
+	return nil
 }
 
 // MaxPoints is the most points that [LogGrid] and [LinearGrid] make: 2^22.
@@ -67,6 +76,9 @@ func LogGrid(lo, hi float64, perOctave int) (*Grid, error) {
 	for k := range hz {
 		hz[k] = lo * math.Exp2(float64(k)/float64(perOctave))
 	}
+	if err := increasing(hz); err != nil {
+		return nil, err
+	}
 	return newGrid(hz, perOctave), nil
 }
 
@@ -81,6 +93,9 @@ func LinearGrid(lo, hi float64, n int) (*Grid, error) {
 	hz := make([]float64, n)
 	for k := range hz {
 		hz[k] = lo + (hi-lo)*float64(k)/float64(n-1)
+	}
+	if err := increasing(hz); err != nil {
+		return nil, err
 	}
 	return newGrid(hz, 0), nil
 }
@@ -146,8 +161,11 @@ func (g *Grid) Equal(h *Grid) bool {
 }
 
 // Between returns the half-open range of indices [i, j) of the frequencies
-// within lo … hi, both included.
+// within lo … hi, both included. There is none within a NaN.
 func (g *Grid) Between(lo, hi float64) (i, j int) {
+	if math.IsNaN(lo) || math.IsNaN(hi) {
+		return 0, 0
+	}
 	i, _ = slices.BinarySearch(g.hz, lo)
 	j, found := slices.BinarySearch(g.hz, hi)
 	if found {

@@ -260,7 +260,7 @@ func (r Response) GroupDelay() (Curve, error) {
 			c.values[i] = -(d0*h1 + d1*h0) / (h0 + h1)
 		}
 	}
-	return c, nil
+	return NewCurve(c.grid, c.values, c.label, c.unit, c.basis)
 }
 
 // Mul returns r·s on their common grid, with the label and basis of r.

@@ -31,7 +31,7 @@ func (r Response) SmoothPower(perOctave, ref float64) (Curve, error) {
 	lo := 0
 	for i := range p {
 		half := min(1/(2*perOctave), x[i]-x[0], x[n-1]-x[i])
-		if half <= 0 {
+		if x[i]-half == x[i]+half { // float64 does not tell the window from the point
 			c.values[i] = level.PowerDB(p[i] / (ref * ref))
 			continue
 		}
@@ -47,10 +47,13 @@ func (r Response) SmoothPower(perOctave, ref float64) (Curve, error) {
 		var sum float64
 		for k := lo; k+1 < n && x[k] < b; k++ {
 			from, to := max(a, x[k]), min(b, x[k+1])
+			if from >= to { // points so close that their logarithms are one
+				continue
+			}
 			slope := (p[k+1] - p[k]) / (x[k+1] - x[k])
 			sum += (to - from) * (p[k] + slope*((from+to)/2-x[k]))
 		}
-		c.values[i] = level.PowerDB(sum / (b - a) / (ref * ref))
+		c.values[i] = level.PowerDB(max(0, sum/(b-a)) / (ref * ref)) // rounding beside zeros may be below 0
 	}
-	return c, nil
+	return NewCurve(c.grid, c.values, c.label, c.unit, c.basis)
 }

@@ -3,6 +3,7 @@ package freq
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -14,7 +15,8 @@ import (
 // not ring. The taper spreads an abrupt step evenly around its instant, so that
 // sample 0 of such a step shows half of it. The transfer is taken as 0 at direct current, where a loudspeaker
 // is silent; it must have died away within the 4n points, or the tail folds
-// back.
+// back. A transfer that is known on a grid of its own only, or not up to half the
+// sample rate, is refused.
 func Step(t Transfer, sampleRate float64, n int) ([]float64, error) {
 	if !(sampleRate > 0) || n < 16 || n > MaxPoints/4 {
 		return nil, fmt.Errorf("freq: step response of %d samples at %g Hz, want 16 to %d samples at a rate > 0", n, sampleRate, MaxPoints/4)
@@ -24,9 +26,15 @@ func Step(t Transfer, sampleRate float64, n int) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := CheckGrid(t, g); err != nil {
+		return nil, fmt.Errorf("%w (for a step response at %g Hz)", err, sampleRate)
+	}
 	h := make([]complex128, size/2+1)
 	t.ResponseTo(h[1:], g)
 	for k := range h {
+		if cmplx.IsNaN(h[k]) || cmplx.IsInf(h[k]) {
+			return nil, fmt.Errorf("freq: step response of a transfer that is %v at %g Hz, want finite values", h[k], g.At(k-1))
+		}
 		if x := 2*float64(k)/float64(size/2) - 1; x > 0 {
 			h[k] *= complex(raisedCosine(x), 0)
 		}

@@ -137,10 +137,14 @@ type Sampled interface {
 	CheckGrid(g *Grid) error
 }
 
-// CheckGrid reports a transfer that is nil, or that cannot be evaluated on g.
+// CheckGrid reports a transfer or a grid that is nil, and a transfer that cannot
+// be evaluated on g.
 func CheckGrid(t Transfer, g *Grid) error {
 	if t == nil {
 		return fmt.Errorf("freq: transfer is nil")
+	}
+	if g == nil {
+		return fmt.Errorf("freq: grid is nil, want one as LogGrid makes it")
 	}
 	if s, ok := t.(Sampled); ok {
 		return s.CheckGrid(g)
