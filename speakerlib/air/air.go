@@ -47,7 +47,7 @@ type Conditions struct {
 }
 
 // Room returns the air of 20 °C, 101 325 Pa and 50 % relative humidity:
-// about 1.199 kg/m³ and 343.8 m/s.
+// about 1.199 kg/m³ and 343.9 m/s.
 func Room() Medium {
 	m, err := At(Conditions{Kelvin: si.ZeroCelsius + 20, Pressure: 101325, Humidity: 0.5})
 	if err != nil {

@@ -143,11 +143,17 @@ func (c Curve) extreme(lo, hi float64, better func(a, b float64) bool) (Point, e
 }
 
 // Mean returns the mean of the values within lo … hi hertz, weighted by
-// logarithmic bandwidth (so that it does not depend on the grid's spacing).
+// logarithmic bandwidth (so that it does not depend on the grid's spacing). It
+// refuses a curve that begins or ends inside the band by more than the step
+// between its points there: the mean of a part is another reference.
 func (c Curve) Mean(lo, hi float64) (float64, error) {
 	i, j := c.grid.Between(lo, hi)
 	if j-i < 2 {
 		return 0, fmt.Errorf("freq: mean of %q needs 2 points within %g … %g Hz, had %d (%v)", c.label, lo, hi, j-i, c.grid)
+	}
+	hz, n := c.grid.hz, c.Len()
+	if hz[0] > lo*hz[1]/hz[0] || hz[n-1] < hi*hz[n-2]/hz[n-1] {
+		return 0, fmt.Errorf("freq: mean of %q within %g … %g Hz, known on %v: want all of the band", c.label, lo, hi, c.grid)
 	}
 	var sum float64
 	for k := i; k+1 < j; k++ {
