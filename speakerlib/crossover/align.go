@@ -17,8 +17,11 @@ type Alignment struct {
 }
 
 // Samples returns the delay of each way rounded to whole samples: one of them is
-// zero.
+// zero. It panics if the sample rate is not positive and finite.
 func (a Alignment) Samples(sampleRate float64) (lower, upper int) {
+	if !(sampleRate > 0) || math.IsInf(sampleRate, 0) {
+		panic("crossover: sample rate is not positive and finite")
+	}
 	n := int(math.Round(a.Delay * sampleRate))
 	return max(0, -n), max(0, n)
 }
@@ -31,8 +34,9 @@ func (a Alignment) Samples(sampleRate float64) (lower, upper int) {
 //
 // within lo … hi hertz and |τ| ≤ window. At equal level and in phase the sum is
 // twice each; where one way is far below the other, its phase does not matter
-// and w is small. The search is exhaustive over steps of 1/(32·hi) and then
-// refined, so that no start value is needed and no local maximum is taken.
+// and w is small. The search is exhaustive over steps of 1/(32·f), f being the
+// highest point of the band, and then refined, so that no start value is needed
+// and no local maximum is taken. A search of more than 2^20 steps is refused.
 func Align(lower, upper freq.Response, lo, hi, window float64) (Alignment, error) {
 	g := lower.Grid()
 	if !g.Equal(upper.Grid()) {
@@ -47,6 +51,11 @@ func Align(lower, upper freq.Response, lo, hi, window float64) (Alignment, error
 	i, j := g.Between(lo, hi)
 	if j-i < 3 {
 		return Alignment{}, fmt.Errorf("crossover: %d points within %g … %g Hz (%v), want at least 3", j-i, lo, hi, g)
+	}
+	step := 1 / (32 * g.At(j-1))
+	const most = 1 << 20 // 1.6 s either way at 20 kHz
+	if window/step > most {
+		return Alignment{}, fmt.Errorf("crossover: alignment within ±%g s up to %g Hz takes %.3g steps, want at most %d: narrow the window or the band", window, g.At(j-1), window/step, most)
 	}
 	cross := make([]complex128, j-i)
 	omega := g.Omega()[i:j]
@@ -73,7 +82,6 @@ func Align(lower, upper freq.Response, lo, hi, window float64) (Alignment, error
 		return sum / norm
 	}
 	best := func(sign float64) (tau, value float64) {
-		step := 1 / (32 * hi)
 		n := int(math.Ceil(window / step))
 		value = math.Inf(-1)
 		for k := -n; k <= n; k++ {

@@ -85,6 +85,34 @@ func TestSamples(t *testing.T) {
 	}
 }
 
+// The band may be open at the top; searches that would not end are refused.
+func TestAlignSearchesWhatThereIs(t *testing.T) {
+	low, high := lr4(2300)
+	l, h := evaluate(t, low, "low"), evaluate(t, freq.Series{high, freq.Delay(83e-6)}, "high")
+	for _, top := range []float64{1e12, math.Inf(1)} {
+		a, err := crossover.Align(l, h, 800, top, 0.3e-3)
+		if err != nil || math.Abs(a.Delay+83e-6) > 1e-9 {
+			t.Errorf("up to %g Hz: %+v, %v", top, a, err)
+		}
+	}
+	if _, err := crossover.Align(l, h, 800, 7000, 1e9); err == nil || !strings.Contains(err.Error(), "narrow the window") {
+		t.Errorf("a window of 1e9 s: %v", err)
+	}
+}
+
+func TestSamplesOfNoRate(t *testing.T) {
+	for _, rate := range []float64{0, -48e3, math.NaN(), math.Inf(1)} {
+		func() {
+			defer func() {
+				if recover() == nil {
+					t.Errorf("a sample rate of %g Hz was accepted", rate)
+				}
+			}()
+			crossover.Alignment{Delay: 1e-3}.Samples(rate)
+		}()
+	}
+}
+
 func TestReverseNullOfLinkwitzRiley(t *testing.T) {
 	low, high := lr4(1600)
 	n, err := crossover.ReverseNull(evaluate(t, low, "low"), evaluate(t, high, "high"))

@@ -73,6 +73,9 @@ func MatchVoicing(active, passive freq.Response, m Mask) (Match, error) {
 	if err != nil {
 		return Match{}, fmt.Errorf("crossover: level of the voicing: %w", err)
 	}
+	if math.IsInf(lev, 0) {
+		return Match{}, fmt.Errorf("crossover: %q is %g dB above %q from %g to %g Hz: one of them is silent there", active.Label(), lev, passive.Label(), m.LevelFrom, m.LevelTo)
+	}
 	out := Match{Deviation: d.Plus(-lev).As("deviation of " + active.Label()), Level: lev, Mask: m}
 	i, j := g.Between(m.From, m.To)
 	for ; i < j; i++ {

@@ -66,6 +66,7 @@ func TestVoicingRefuses(t *testing.T) {
 		"reversed": {p, func(m *crossover.Mask) { m.From = 20e3 }, "0 < from < to"},
 		"level":    {p, func(m *crossover.Mask) { m.LevelTo = 0 }, "level fitted"},
 		"no level": {p, func(m *crossover.Mask) { m.LevelFrom, m.LevelTo = 30e3, 40e3 }, "level of the voicing"},
+		"silent":   {evaluate(t, freq.Gain(0), "silent"), func(*crossover.Mask) {}, "silent"},
 		"allowed":  {p, func(m *crossover.Mask) { m.Allowed = math.NaN() }, "NaN dB"},
 	} {
 		m := mask
