@@ -98,6 +98,9 @@ func NewCeiling(output freq.Response, bounds []Bound) (*Ceiling, error) {
 	if q := output.Basis().Quantity; q != freq.Pressure {
 		return nil, fmt.Errorf("limits: output %q is a %v, want a sound pressure per volt", output.Label(), q)
 	}
+	if b := output.Basis(); b.Per != freq.PerInput && b.Per != freq.PerTerminals {
+		return nil, fmt.Errorf("limits: output %q is %v, want it per volt", output.Label(), b)
+	}
 	if len(bounds) == 0 {
 		return nil, fmt.Errorf("limits: no bound, want at least 1 (nothing would stop the level)")
 	}
@@ -196,11 +199,18 @@ func (c *Ceiling) Plateau(lo, hi, from, to float64) (Plateau, error) {
 // InputFor returns the input, V peak, that gives a level (dB SPL rms) on the
 // plateau, the mean over from … to hertz.
 func (c *Ceiling) InputFor(spl, from, to float64) (float64, error) {
+	if math.IsNaN(spl) || math.IsInf(spl, 0) {
+		return 0, fmt.Errorf("limits: level is %g dB, want a finite one", spl)
+	}
 	mean, err := c.output.DB(level.Reference).Mean(from, to)
 	if err != nil {
 		return 0, fmt.Errorf("limits: band of the plateau: %w", err)
 	}
-	return math.Sqrt2 * level.Ratio(spl-mean), nil
+	u := math.Sqrt2 * level.Ratio(spl-mean)
+	if math.IsInf(u, 0) {
+		return 0, fmt.Errorf("limits: %g dB from a mean of %g dB at 1 V takes an input of %g V, want a finite one", spl, mean, u)
+	}
+	return u, nil
 }
 
 // Usage returns the peak of each bounded quantity over frequency for an input of

@@ -168,6 +168,7 @@ func TestRefusals(t *testing.T) {
 	}{
 		"no bounds":    {output, nil, "no bound"},
 		"no pressure":  {output.Stated(freq.Basis{}), with(func(*limits.Bound) {}), "want a sound pressure"},
+		"not per volt": {output.Stated(freq.Basis{Quantity: freq.Pressure, Per: freq.PerFullScale, Space: freq.HalfSpace, Distance: 1}), with(func(*limits.Bound) {}), "want it per volt"},
 		"zero peak":    {output, with(func(b *limits.Bound) { b.Peak = 0 }), "peak of woofer excursion is 0 m"},
 		"infinite":     {output, with(func(b *limits.Bound) { b.Peak = math.Inf(1) }), "+Inf"},
 		"NaN":          {output, with(func(b *limits.Bound) { b.Peak = math.NaN() }), "NaN"},
@@ -191,5 +192,10 @@ func TestRefusals(t *testing.T) {
 	}
 	if _, err := c.Usage(math.Inf(1)); err == nil {
 		t.Error("an infinite input was accepted")
+	}
+	for _, spl := range []float64{math.NaN(), math.Inf(1), 1e6} {
+		if u, err := c.InputFor(spl, 500, 2000); err == nil || !strings.HasPrefix(err.Error(), "limits: ") {
+			t.Errorf("input for %g dB is %g, %v", spl, u, err)
+		}
 	}
 }

@@ -179,11 +179,20 @@ func (s TuningStudy) Best(lo, hi float64) (Tuning, error) {
 	}
 	a, b := at(max(where-1, 0)), at(min(where+1, steps))
 	ratio := (math.Sqrt(5) - 1) / 2
-	for b-a > 0.01 {
+	for steps := 0; b-a > 0.01 && steps < 200; steps++ { // far up, float64 does not tell 0.01 Hz
 		c, d := b-ratio*(b-a), a+ratio*(b-a)
 		tc, errC := s.At(c)
 		td, errD := s.At(d)
 		switch {
+		case errC != nil && errD != nil: // back to what can be built
+			switch {
+			case best.Fb < c:
+				b = c
+			case best.Fb > d:
+				a = d
+			default:
+				a, b = c, d
+			}
 		case errC != nil: // too low to be built
 			a = c
 		case errD != nil:

@@ -114,6 +114,20 @@ func TestBestBalancesTheBounds(t *testing.T) {
 	}
 }
 
+// Where the range ends does not matter, if what lies beyond cannot be built; and
+// the search ends where float64 does not resolve its 0.01 Hz.
+func TestBestOfARangeThatIsTooWide(t *testing.T) {
+	want, err := study(t).Best(25, 60)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, top := range []float64{2e3, 20e3, 1e20} {
+		if b, err := study(t).Best(25, top); err != nil || math.Abs(b.Fb-want.Fb) > 0.02 {
+			t.Errorf("25 to %g Hz: %g Hz, %v, want %g Hz", top, b.Fb, err, want.Fb)
+		}
+	}
+}
+
 func TestTuningRefusals(t *testing.T) {
 	for name, c := range map[string]struct {
 		change func(*limits.TuningStudy)
@@ -126,6 +140,7 @@ func TestTuningRefusals(t *testing.T) {
 		"no search":    {func(s *limits.TuningStudy) { s.SearchFrom, s.SearchTo = 1, 2 }, 40, "no point"},
 		"no probe":     {func(s *limits.TuningStudy) { s.ProbeTo = 0 }, 40, "sensitivity"},
 		"no driver":    {func(s *limits.TuningStudy) { s.Driver.Re = 0 }, 40, "Re is 0"},
+		"no grid":      {func(s *limits.TuningStudy) { s.Grid = nil }, 40, "grid is nil"},
 		"no excursion": {func(s *limits.TuningStudy) { s.Excursion = 0 }, 40, "excursion is 0"},
 	} {
 		s := study(t)
