@@ -32,7 +32,9 @@ func Minimize(p Problem, x0 []float64, s *Settings) (*Result, error) {
 	if !finite(w.jac.RawMatrix().Data) {
 		return nil, fmt.Errorf("lsq: derivatives at the start are not finite, want a start where the model is differentiable")
 	}
-	w.sum = sumSquares(w.r)
+	if w.sum = sumSquares(w.r); math.IsInf(w.sum, 0) {
+		return nil, fmt.Errorf("lsq: sum of squares at the start is %g, want a finite one: scale the residuals", w.sum)
+	}
 	return w.result(w.search(set)), nil
 }
 

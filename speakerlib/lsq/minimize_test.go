@@ -392,6 +392,7 @@ func TestRefusals(t *testing.T) {
 		{lsq.Problem{Residuals: 1, Func: f}, []float64{1}, &lsq.Settings{Iterations: -1}, "setting Iterations is -1"},
 		{lsq.Problem{Residuals: 1, Func: func(r []float64, jac *mat.Dense, x []float64) { r[0] = nan }}, []float64{1}, nil, "residuals at the start"},
 		{lsq.Problem{Residuals: 1, Func: func(r []float64, jac *mat.Dense, x []float64) { jac.Set(0, 0, math.Inf(1)) }}, []float64{1}, nil, "derivatives at the start"},
+		{lsq.Problem{Residuals: 1, Func: func(r []float64, jac *mat.Dense, x []float64) { r[0] = 1e200 * x[0]; jac.Set(0, 0, 1e200) }}, []float64{1}, nil, "sum of squares at the start is +Inf"},
 	} {
 		_, err := lsq.Minimize(c.p, c.x0, c.s)
 		if err == nil || !strings.HasPrefix(err.Error(), "lsq: ") || !strings.Contains(err.Error(), c.want) {
