@@ -131,7 +131,10 @@ func (c *Cascade) copy() *Cascade { d := *c; return &d }
 func (c *Cascade) Then(next ...*Cascade) (*Cascade, error) {
 	d := c.copy()
 	d.sections, d.designs = slices.Clone(c.sections), slices.Clone(c.designs)
-	for _, n := range next {
+	for i, n := range next {
+		if n == nil {
+			return nil, fmt.Errorf("digital: cascade %d of %d to follow is nil", i+1, len(next))
+		}
 		if n.sampleRate != c.sampleRate {
 			return nil, fmt.Errorf("digital: a cascade at %g Hz follows one at %g Hz, want the same sample rate", n.sampleRate, c.sampleRate)
 		}

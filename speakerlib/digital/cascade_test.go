@@ -272,7 +272,7 @@ func TestCascadeChangesMakeANewOne(t *testing.T) {
 		t.Fatal(err)
 	}
 	for what, err := range map[string]error{
-		"other rate": second(a.Then(other)), "gain 0": second(a.WithGain(0)), "gain NaN": second(a.WithGain(math.NaN())),
+		"other rate": second(a.Then(other)), "nil": second(a.Then(other, nil)), "nil first": second(a.Then(nil)), "gain 0": second(a.WithGain(0)), "gain NaN": second(a.WithGain(math.NaN())),
 		"delay -1": second(a.WithDelay(-1)), "long delay": second(a.WithDelay(1 << 30)),
 	} {
 		if err == nil || !strings.HasPrefix(err.Error(), "digital: ") {

@@ -63,7 +63,11 @@ func ShelfQ(gain, slope float64) (float64, error) {
 		k := a + 1/a
 		return 0, fmt.Errorf("digital: slope of a shelf of gain %g is %g, want < %g", gain, slope, k/(k-2))
 	}
-	return 1 / math.Sqrt(r), nil
+	q := 1 / math.Sqrt(r)
+	if !positive(q) {
+		return 0, fmt.Errorf("digital: shelf of gain %g and slope %g has a Q of %g, want a finite value > 0", gain, slope, q)
+	}
+	return q, nil
 }
 
 // BandwidthQ returns the Q of a band-pass, notch or peak of a bandwidth in
@@ -79,7 +83,11 @@ func BandwidthQ(f0, octaves, sampleRate float64) (float64, error) {
 		return 0, fmt.Errorf("digital: bandwidth is %g octaves, want a finite value > 0", octaves)
 	}
 	w0 := 2 * math.Pi * f0 / sampleRate
-	return 1 / (2 * math.Sinh(math.Ln2/2*octaves*w0/math.Sin(w0))), nil
+	q := 1 / (2 * math.Sinh(math.Ln2/2*octaves*w0/math.Sin(w0)))
+	if !positive(q) {
+		return 0, fmt.Errorf("digital: bandwidth of %g octaves has a Q of %g, want a finite value > 0", octaves, q)
+	}
+	return q, nil
 }
 
 // corner holds what all the formulas share.

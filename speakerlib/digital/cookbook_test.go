@@ -188,4 +188,12 @@ func TestSectionsRefuse(t *testing.T) {
 	if _, err := digital.BandwidthQ(100, nan, 48000); err == nil {
 		t.Error("NaN octaves accepted")
 	}
+	for what, err := range map[string]error{
+		"wide": second(digital.BandwidthQ(100, 1e9, 48000)), "narrow": second(digital.BandwidthQ(100, 1e-320, 48000)),
+		"flat shelf": second(digital.ShelfQ(2, 1e-320)),
+	} {
+		if err == nil || !strings.Contains(err.Error(), "want a finite value > 0") {
+			t.Errorf("%s, whose Q is 0 or infinite: error %v", what, err)
+		}
+	}
 }
