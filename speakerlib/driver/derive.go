@@ -120,7 +120,13 @@ func (s Sheet) Params(m air.Medium, tol float64) (Params, []Discrepancy, error) 
 	}{{re, &p.Re}, {bl, &p.Bl}, {mms, &p.Mms}, {cms, &p.Cms}, {rms, &p.Rms}, {sd, &p.Sd}} {
 		*t.to, _, _ = k.follows(k.monomials[t.f])
 	}
-	return p, found, p.Validate()
+	if err := p.Validate(); err != nil {
+		return Params{}, found, err
+	}
+	if eta := p.Eta0(m); !(eta < 1) {
+		return Params{}, found, fmt.Errorf("driver: the reference efficiency that follows from the sheet is %.3g, want a ratio < 1: is a unit wrong?", eta)
+	}
+	return p, found, nil
 }
 
 // rounding is the relative difference that arithmetic makes.

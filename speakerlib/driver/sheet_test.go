@@ -208,6 +208,8 @@ func TestSheetRefuses(t *testing.T) {
 		{func(s *driver.Sheet) { s.Re = -1 }, "Re of the sheet is -1 Ω, want", nil},
 		{func(s *driver.Sheet) { s.Qms = math.NaN() }, "Qms of the sheet is NaN, want", nil},
 		{func(s *driver.Sheet) { s.SPL1W = math.Inf(1) }, "SPL1W of the sheet is +Inf dB, want", nil},
+		{func(s *driver.Sheet) { s.Mms, s.SPL1W = 0, 140 }, "efficiency that follows from the sheet is 610, want a ratio < 1", nil},
+		{func(s *driver.Sheet) { s.Sd = 138 }, "want a ratio < 1: is a unit wrong?", nil}, // cm² for m²
 		{func(s *driver.Sheet) { s.L2 = 1e-3 }, "L2 and no R2", nil},
 		{func(s *driver.Sheet) { s.Linear, s.Damage = 0.01, 0.001 }, "linear excursion limit", nil},
 	} {
