@@ -154,6 +154,9 @@ func (p *Plan) solveWay(st *State, k int, w *Way) error {
 	if len(w.Chain.Stages) != len(nominal.parts)-1 {
 		return fmt.Errorf("system: way %q of the variant has %d stages, want %d as the plan", w.Name, len(w.Chain.Stages), len(nominal.parts)-1)
 	}
+	if err := w.Chain.Validate(); err != nil {
+		return fmt.Errorf("system: way %q of the variant: %w", w.Name, err)
+	}
 	var held uint64
 	for n := range nominal.parts {
 		if same(w.part(n), nominal.parts[n]) {
@@ -173,6 +176,9 @@ func (p *Plan) solveWay(st *State, k int, w *Way) error {
 			continue
 		}
 		t := w.part(n)
+		if err := freq.CheckGrid(t, p.grid); err != nil {
+			return fmt.Errorf("system: way %q of the variant: %w", w.Name, err)
+		}
 		if q, ok := t.(freq.Rational); ok {
 			if !rational {
 				st.ratio.Reset()

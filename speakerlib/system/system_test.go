@@ -143,6 +143,10 @@ func TestRefusals(t *testing.T) {
 	}{
 		"fewer ways":   {func(l *system.Loudspeaker) { l.Ways = l.Ways[:1] }, "1 ways, want 2"},
 		"fewer stages": {func(l *system.Loudspeaker) { l.Ways[0].Chain.Stages = nil }, "0 stages, want 2"},
+		"other grid":   {func(l *system.Loudspeaker) { l.Ways[1].Source = onOther }, `way "tweeter" of the variant: freq: response "coarse"`},
+		"hidden grid":  {func(l *system.Loudspeaker) { l.Ways[1].Chain.Stages[1] = freq.Inverse{Of: onOther} }, "resample"},
+		"nil in chain": {func(l *system.Loudspeaker) { l.Ways[1].Chain.Stages[1] = nil }, "nil"},
+		"bad delay":    {func(l *system.Loudspeaker) { l.Ways[1].Chain.Delay = math.NaN() }, "NaN s"},
 		"renamed":      {func(l *system.Loudspeaker) { l.Ways[0].Name = "bass" }, `"bass", want "woofer"`},
 		"other basis":  {func(l *system.Loudspeaker) { l.Ways[0].Source = system.Model{Transfer: freq.Gain(1), Stated: far} }, "as the plan"},
 	} {
