@@ -31,8 +31,11 @@ type Motion struct {
 	Pressure  freq.Transfer // sound pressure at 1 m in half space, Pa/V
 }
 
-// PressureBasis returns what the pressure of a motion is: per volt, in half
-// space at 1 m, with time zero at the cone (no time of flight).
+// PressureBasis returns what the pressure of a motion is: per volt at the way's
+// terminals, in half space at 1 m, with time zero at the cone (no time of flight).
+// The volts of a motion are those before Mounted.Source. Where that is the choke of
+// a passive network they are those at the loudspeaker's input: state freq.PerInput
+// then.
 func PressureBasis() freq.Basis {
 	return freq.Basis{Quantity: freq.Pressure, Per: freq.PerTerminals, Space: freq.HalfSpace, Distance: 1}
 }

@@ -256,3 +256,44 @@ func BenchmarkFourSections(b *testing.B) {
 		}
 	}
 }
+
+// With nothing but a gain to choose, the fit is the mean weighted by w² and log
+// frequency, whatever the spacing of the grid: here of a level of 0 dB over the
+// lower octave and 1 dB over the upper, where an error counts by half. From
+// g = ∫w²·d/∫w² = 0.25/1.25 follows a gain of −0.2 dB, errors of −0.2 and 0.8 dB,
+// rms √((0.2² + 0.25·0.8²)/1.25) = 0.4 dB, and the worst, weighted, 0.8·0.5 dB.
+// (Written out from the definition; no source.)
+func TestGainIsTheWeightedMean(t *testing.T) {
+	even, err := freq.LogGrid(100, 400, 960)
+	if err != nil {
+		t.Fatal(err)
+	}
+	uneven, err := freq.LinearGrid(100, 400, 3001)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, g := range []*freq.Grid{even, uneven} {
+		source, target, weight := make([]float64, g.Len()), make([]float64, g.Len()), make([]float64, g.Len())
+		for i := range source {
+			weight[i] = 1
+			if g.At(i) > 200 {
+				source[i], weight[i] = 1, 0.5
+			}
+		}
+		curve := func(v []float64, unit string) freq.Curve {
+			c, err := freq.NewCurve(g, v, "step", unit, freq.Basis{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return c
+		}
+		r, err := tune.Sections(tune.Goal{Source: curve(source, "dB"), Target: curve(target, "dB"), Weight: curve(weight, "1"), From: 100, To: 400, SampleRate: rate}, nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// Which octave the point at the edge belongs to is worth less than 1e-3 dB.
+		if got := level.DB(r.Gain); math.Abs(got+0.2) > 2e-3 || math.Abs(r.RMS-0.4) > 2e-3 || math.Abs(r.Worst-0.4) > 2e-3 || r.WorstAt <= 200 {
+			t.Errorf("%v: gain %.4f dB, rms %.4f dB, worst %.4f dB at %g Hz; want −0.2, 0.4 and 0.4 above 200 Hz", g, got, r.RMS, r.Worst, r.WorstAt)
+		}
+	}
+}
