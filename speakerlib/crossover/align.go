@@ -12,7 +12,7 @@ import (
 type Alignment struct {
 	Delay     float64 // seconds; > 0: delay the upper way, < 0: delay the lower
 	Inverted  bool    // whether to invert the upper way
-	Coherence float64 // 1: in phase wherever both are heard; 0: no sum at all
+	Coherence float64 // 1: in phase wherever both are heard; 0: on the whole at right angles, so that only powers add
 	Other     float64 // the best coherence that the other polarity reaches
 }
 

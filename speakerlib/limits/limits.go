@@ -82,7 +82,7 @@ func (b Bound) String() string { return b.Way + " " + b.Cause.String() }
 
 // Ceiling is the highest level at every frequency, and its cause.
 type Ceiling struct {
-	Level  freq.Curve   // dB SPL rms on the basis of the output
+	Level  freq.Curve   // dB SPL rms, in the space and at the distance of the output
 	Input  freq.Curve   // the input that gives it, V peak
 	Each   []freq.Curve // the level that each bound would allow alone, in the order of the bounds
 	Cause  []int        // index into the bounds, a frequency each
@@ -104,6 +104,8 @@ func NewCeiling(output freq.Response, bounds []Bound) (*Ceiling, error) {
 	if len(bounds) == 0 {
 		return nil, fmt.Errorf("limits: no bound, want at least 1 (nothing would stop the level)")
 	}
+	basis := output.Basis()
+	basis.Per = freq.Absolute // a ceiling is a level, no longer per volt
 	g := output.Grid()
 	c := &Ceiling{output: output, bounds: bounds, Cause: make([]int, g.Len())}
 	input := make([]float64, g.Len())
@@ -128,7 +130,7 @@ func NewCeiling(output freq.Response, bounds []Bound) (*Ceiling, error) {
 			}
 		}
 		c.per = append(c.per, x)
-		curve, err := freq.NewCurve(g, alone, b.String(), "dB", output.Basis())
+		curve, err := freq.NewCurve(g, alone, b.String(), "dB", basis)
 		if err != nil {
 			return nil, fmt.Errorf("limits: %v: %w", b, err)
 		}
@@ -145,7 +147,7 @@ func NewCeiling(output freq.Response, bounds []Bound) (*Ceiling, error) {
 	if c.Input, err = freq.NewCurve(g, input, "largest input", "V", freq.Basis{}); err != nil {
 		return nil, err
 	}
-	c.Level, err = freq.NewCurve(g, lev, "ceiling", "dB", output.Basis())
+	c.Level, err = freq.NewCurve(g, lev, "ceiling", "dB", basis)
 	return c, err
 }
 
@@ -182,8 +184,13 @@ type Plateau struct {
 // that violates no bound there, and the level that it gives on the plateau: the
 // mean of the output's level over from … to (weighted by log frequency). This is
 // how loud a loudspeaker can be turned up for sines of any frequency in the
-// range.
+// range. A range that goes beyond the grid is refused: nothing is known of its
+// bounds there.
 func (c *Ceiling) Plateau(lo, hi, from, to float64) (Plateau, error) {
+	g := c.output.Grid()
+	if n := g.Len(); n < 2 || lo < g.First()*(1-1e-9) || hi > g.Last()*g.Last()/g.At(n-2) {
+		return Plateau{}, fmt.Errorf("limits: plateau for sines of %g to %g Hz, and bounds known on %v: want all of the range", lo, hi, g)
+	}
 	least, err := c.Input.Min(lo, hi)
 	if err != nil {
 		return Plateau{}, fmt.Errorf("limits: range of the plateau: %w", err)
@@ -192,7 +199,7 @@ func (c *Ceiling) Plateau(lo, hi, from, to float64) (Plateau, error) {
 	if err != nil {
 		return Plateau{}, fmt.Errorf("limits: band of the plateau: %w", err)
 	}
-	k := c.Cause[c.output.Grid().Nearest(least.Hz)]
+	k := c.Cause[g.Nearest(least.Hz)]
 	return Plateau{Level: mean + level.DB(least.Value/math.Sqrt2), Input: least.Value, At: least.Hz, Bound: c.bounds[k]}, nil
 }
 

@@ -54,6 +54,10 @@ func TestCeilingOfClosedBox(t *testing.T) {
 				g.At(i), c.Level.At(i), c.Each[0].At(i), byExcursion, byVolts)
 		}
 	}
+	want := freq.Basis{Quantity: freq.Pressure, Space: freq.HalfSpace, Distance: 1} // not per volt
+	if c.Level.Basis() != want || c.Each[0].Basis() != want {
+		t.Errorf("the ceiling is %v, the level by excursion alone %v, want %v", c.Level.Basis(), c.Each[0].Basis(), want)
+	}
 	// They meet where |X|·volts = limit: x⁴ + 1 = (X₀·volts/limit)².
 	meet := 50 * math.Pow(math.Pow(x0*volts/limit, 2)-1, 0.25)
 	s := c.Segments()
@@ -186,6 +190,11 @@ func TestRefusals(t *testing.T) {
 	}
 	if _, err := c.Plateau(1, 2, 500, 2000); err == nil {
 		t.Error("a range outside the grid was accepted")
+	}
+	for _, r := range [][2]float64{{5, 200}, {20, 3000}} {
+		if p, err := c.Plateau(r[0], r[1], 500, 2000); err == nil || !strings.Contains(err.Error(), "want all of the range") {
+			t.Errorf("sines of %g to %g Hz, bounds known from 10 to 2000 Hz: %+v, %v", r[0], r[1], p, err)
+		}
 	}
 	if _, err := c.Plateau(20, 200, 5e3, 6e3); err == nil {
 		t.Error("a plateau outside the grid was accepted")

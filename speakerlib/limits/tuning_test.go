@@ -2,6 +2,7 @@ package limits_test
 
 import (
 	"math"
+	"math/cmplx"
 	"strings"
 	"testing"
 
@@ -63,6 +64,38 @@ func TestCostOfATargetIsTheFlowsOfTheBox(t *testing.T) {
 		}
 		if got := d.Each[0].At(i); math.Abs(got-cone) > 1e-9*u0 {
 			t.Fatalf("%g Hz: excursion %g m, want %g", g.At(i), got, cone)
+		}
+	}
+}
+
+// With losses of the box, at the same sound pressure and x = fb/f: the pressure in
+// the box is that of U₀ in the compliance, so that a leak carries U₀·x/QL, in phase
+// with that pressure, and the vent U₀·x²/√(1 + (x/QP)²), because its resistance is
+// ωb·Map/QP (Small's definitions, written out; no source of the result). The cone
+// gives the rest.
+func TestLossesCountInWhatATargetCosts(t *testing.T) {
+	s := study(t)
+	s.Losses = enclosure.Losses{QL: 6, QP: 15}
+	c, err := s.Ceiling(40)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := c.Demand(freq.Gain(1), s.Level)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range s.Grid.Len() {
+		w, x := s.Grid.Omega()[i], 40/s.Grid.At(i)
+		u0 := math.Sqrt2 * level.Pascal(98.5) * 2 * math.Pi / (1.2 * w)
+		port := complex(-x*x, 0) / complex(1, -x/15) // over U₀, as the leak
+		leak := complex(0, -x/6)
+		air := u0 * cmplx.Abs(port) / (math.Pi / 4 * 0.052 * 0.052)
+		cone := u0 * cmplx.Abs(1+port+leak) / (w * 0.0138)
+		if got := d.Each[1].At(i); math.Abs(got/air-1) > 1e-9 {
+			t.Fatalf("%g Hz: vent air %g m/s, want %g", s.Grid.At(i), got, air)
+		}
+		if got := d.Each[0].At(i); math.Abs(got/cone-1) > 1e-9 {
+			t.Fatalf("%g Hz: excursion %g m, want %g", s.Grid.At(i), got, cone)
 		}
 	}
 }
