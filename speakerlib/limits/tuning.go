@@ -39,7 +39,7 @@ type Tuning struct {
 	Spare       float64 `col:"room left" unit:"mm" fmt:"%.1f"`
 	Net         float64 `col:"net volume" unit:"L" fmt:"%.2f"`
 	Pipe        float64 `col:"pipe resonance" unit:"Hz" fmt:"%.0f"`
-	Sensitivity float64 `col:"sensitivity at 1 V" unit:"dB" fmt:"%.1f"` // mean over the probe band
+	Sensitivity float64 `col:"sensitivity at 1 V, half space, 1 m" unit:"dB" fmt:"%.1f"` // mean over the probe band
 	Excursion   float64 `col:"excursion" unit:"mm peak" fmt:"%.2f"`
 	ExcursionAt float64 `col:"at" unit:"Hz" fmt:"%.0f"`
 	VentAir     float64 `col:"vent air" unit:"m/s peak" fmt:"%.1f"`
