@@ -33,7 +33,7 @@ var allowed = map[string][]string{
 	"enclosure": {"air", "driver", "freq", "level", "si"},
 	// floor 3
 	"digital":   {"analog", "freq", "level"},
-	"crossover": {"driver", "freq", "level"},
+	"crossover": {"air", "driver", "freq", "level"},
 	// floor 4
 	"system": {"air", "crossover", "driver", "enclosure", "freq", "level"},
 	// floor 5

@@ -76,7 +76,7 @@ func MatchVoicing(active, passive freq.Response, m Mask) (Match, error) {
 	if math.IsInf(lev, 0) {
 		return Match{}, fmt.Errorf("crossover: %q is %g dB above %q from %g to %g Hz: one of them is silent there", active.Label(), lev, passive.Label(), m.LevelFrom, m.LevelTo)
 	}
-	out := Match{Deviation: d.Plus(-lev).As("deviation of " + active.Label()), Level: lev, Mask: m}
+	out := Match{Deviation: d.Plus(-lev).As("deviation of " + active.Label()).Stated(freq.Basis{}), Level: lev, Mask: m}
 	i, j := g.Between(m.From, m.To)
 	for ; i < j; i++ {
 		if v := out.Deviation.At(i); math.Abs(v) > math.Abs(out.Worst) {

@@ -137,6 +137,30 @@ type Account struct {
 	Pipe  float64 // first pipe resonance of the vent, Hz
 }
 
+// With returns the account of a vent of given length: the net volume that is left
+// and, in the box, the tuning that follows.
+func (b Book) With(v Vent, m air.Medium) (Account, error) {
+	if err := b.Validate(); err != nil {
+		return Account{}, err
+	}
+	if err := v.Validate(); err != nil {
+		return Account{}, err
+	}
+	if err := m.Validate(); err != nil {
+		return Account{}, err
+	}
+	a := Account{Tube: v.Displaced(b.VentWall), Pipe: v.PipeResonance(m), Fits: true}
+	a.Box = Vented{Vb: b.before() - a.Tube, Vent: v}
+	if !(a.Box.Vb > 0) {
+		return Account{}, fmt.Errorf("enclosure: a vent of %g m takes %g m³ of the %g m³ before it, want less", v.Length, a.Tube, b.before())
+	}
+	if b.VentRoom > 0 {
+		a.Spare = b.VentRoom - v.Length
+		a.Fits = a.Spare >= 0
+	}
+	return a, nil
+}
+
 // Tune finds vent length, tube volume and net volume together: a longer tube
 // takes volume, which raises the tuning, which asks for a longer tube. With
 // V = V₀ − k·L and Fb fixed the length is the smaller root of
@@ -164,11 +188,5 @@ func (b Book) Tune(fb float64, v Vent, m air.Medium) (Account, error) {
 		return Account{}, fmt.Errorf("enclosure: %d vents of %g m cannot tune %g m³ as low as %g Hz: the tube takes more volume than it gains", v.Count, v.Diameter, b.before(), fb)
 	}
 	v.Length = c / (half + math.Sqrt(disc))
-	a := Account{Tube: v.Displaced(b.VentWall), Pipe: v.PipeResonance(m), Fits: true}
-	a.Box = Vented{Vb: b.before() - a.Tube, Vent: v}
-	if b.VentRoom > 0 {
-		a.Spare = b.VentRoom - v.Length
-		a.Fits = a.Spare >= 0
-	}
-	return a, v.Validate()
+	return b.With(v, m)
 }

@@ -205,3 +205,30 @@ func TestVentAndBookRefusals(t *testing.T) {
 		}
 	}
 }
+
+// A vent of the length that a tuning asked for gives that tuning back, and one
+// that takes all the air is refused.
+func TestBookWithAVentOfGivenLength(t *testing.T) {
+	m := air.Medium{Density: 1.2, SpeedOfSound: 343}
+	b := enclosure.Book{Gross: 0.02, Driver: 0.001, Bracing: 0.0005, Electronics: 0.0002, VentWall: 3e-3, VentRoom: 0.2}
+	tuned, err := b.Tune(42, enclosure.Vent{Diameter: 0.06, Inner: enclosure.Free, Outer: enclosure.Flanged, Count: 1}, m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	same, err := b.With(tuned.Box.Vent, m)
+	if err != nil || same != tuned {
+		t.Errorf("with the same vent %+v (%v), want %+v", same, err, tuned)
+	}
+	if fb := same.Box.Fb(m); math.Abs(fb/42-1) > 1e-12 {
+		t.Errorf("tuning %g Hz, want 42", fb)
+	}
+	long := tuned.Box.Vent
+	long.Length = 10
+	if _, err := b.With(long, m); err == nil {
+		t.Error("a vent larger than the cabinet was accepted")
+	}
+	long.Length = -1
+	if _, err := b.With(long, m); err == nil {
+		t.Error("a negative length was accepted")
+	}
+}

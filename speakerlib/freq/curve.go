@@ -57,6 +57,10 @@ func (c Curve) Unit() string { return c.unit }
 // Basis returns the basis of the response that the curve was made of.
 func (c Curve) Basis() Basis { return c.basis }
 
+// Stated returns the same curve with another basis: for the one who knows what it
+// has become outside this package.
+func (c Curve) Stated(b Basis) Curve { c.basis = b; return c }
+
 // As returns the same curve with another label.
 func (c Curve) As(label string) Curve { c.label = label; return c }
 
