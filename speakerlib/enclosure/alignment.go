@@ -29,7 +29,8 @@ func (m Mounted) SmallSignal() (SmallSignal, error) {
 	}
 	d := m.Driver
 	qes := d.Qes() * c.dc / d.Re
-	return SmallSignal{Fs: d.Fs(), Qt: d.Qms() * qes / (d.Qms() + qes), Vas: d.Vas(m.Air)}, nil
+	s := SmallSignal{Fs: d.Fs(), Qt: d.Qms() * qes / (d.Qms() + qes), Vas: d.Vas(m.Air)}
+	return s, s.validate()
 }
 
 // SmallSignalOf returns what an alignment knows of a driver fed from a source without
@@ -193,14 +194,14 @@ func Align(kind Kind, s SmallSignal, ql float64) (Alignment, error) {
 		if !(math.Abs(b.invQt*s.Qt-1) <= QtTolerance) {
 			return Alignment{}, fmt.Errorf("enclosure: Qt is %.4g, want %.4g within %g %% for %v at %s", s.Qt, 1/b.invQt, 100*QtTolerance, kind, leak(ql))
 		}
-		return f.alignment(b, s), nil
+		return f.alignment(b, s)
 	}
 	t, ok := f.find(1 / s.Qt)
 	if !ok {
 		lo, hi := f.qtRange()
 		return Alignment{}, fmt.Errorf("enclosure: Qt is %.4g, want %.4g to %.4g for %v at %s", s.Qt, lo, hi, kind, leak(ql))
 	}
-	return f.alignment(f.at(t), s), nil
+	return f.alignment(f.at(t), s)
 }
 
 // QtRange returns the total Q of the drivers for which a kind exists at a leak QL

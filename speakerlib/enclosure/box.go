@@ -36,6 +36,11 @@ type network struct {
 	area          float64 // of the port, m², all vents together
 }
 
+// finite reports whether all elements are finite, and those that divide not 0.
+func (n network) finite() bool {
+	return finite(n.cab, n.ra, n.leak, n.mass, n.rp) && (n.area == 0 || finite(1/n.area)) && (n == network{} || n.cab > 0)
+}
+
 // admittance returns Y(s) = num/den of the whole, and the part of a flow that
 // goes into the air of the box and into the port, each over num:
 //
@@ -160,6 +165,9 @@ func checkVolume(vb float64, m air.Medium) error {
 	}
 	if !(vb > 0) || math.IsInf(vb, 0) {
 		return fmt.Errorf("enclosure: net volume is %g m³, want a finite value > 0", vb)
+	}
+	if !positive(vb / m.Stiffness()) { // 0 would be taken for no box
+		return beyond()
 	}
 	return nil
 }

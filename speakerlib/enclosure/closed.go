@@ -51,7 +51,11 @@ func (a ClosedAlignment) CutOff(dB float64) (float64, error) {
 	if !(dB > 0 && dB <= 1000) {
 		return 0, fmt.Errorf("enclosure: cut-off is asked for at %g dB down, want > 0 and at most 1000", dB)
 	}
-	return a.Fc * cutOff(a.Qtc, level.PowerRatio(dB)), nil
+	hz := a.Fc * cutOff(a.Qtc, level.PowerRatio(dB))
+	if !positive(hz) {
+		return 0, fmt.Errorf("enclosure: cut-off %g dB down at Qtc %g is %g Hz, want a finite value > 0", dB, a.Qtc, hz)
+	}
+	return hz, nil
 }
 
 // cutOff solves |G|⁻² = y² + (1/Q²−2)·y + 1 = power with y = 1/x² for x > 0.
@@ -86,6 +90,9 @@ func AlignClosed(qtc float64, s SmallSignal) (ClosedAlignment, error) {
 	a := ClosedAlignment{Driver: s, Qtc: qtc, Fc: s.Fs * ratio, Alpha: (ratio - 1) * (ratio + 1), PeakAt: math.Inf(1)}
 	a.Vb = s.Vas / a.Alpha
 	a.F3 = a.Fc * cutOff(qtc, 2)
+	if !positive(a.Vb, a.Fc, a.F3) || math.IsInf(qtc*qtc, 0) {
+		return ClosedAlignment{}, fmt.Errorf("enclosure: a box for Fs %g Hz, Qt %g and Vas %g m³ would have %g m³ and fc %g Hz, want finite values > 0", s.Fs, s.Qt, s.Vas, a.Vb, a.Fc)
+	}
 	if v := 1 - 1/(2*qtc*qtc); v > 0 && qtc > ClosedButterworth {
 		a.PeakAt = a.Fc / math.Sqrt(v)
 		a.Peak = level.DB(qtc * qtc / math.Sqrt(qtc*qtc-0.25))
@@ -114,8 +121,11 @@ func (m Mounted) Resonance() (hz, q float64, err error) {
 		return 0, 0, err
 	}
 	c := circuit.mech.Scale(circuit.dc).Add(circuit.back).Coefficients()
-	for c[0] == 0 {
+	for len(c) > 0 && c[0] == 0 {
 		c = c[1:]
+	}
+	if len(c) < 3 {
+		return 0, 0, beyond()
 	}
 	w := 2 * math.Pi * m.Driver.Fs()
 	for k, unit := 0, 1.0; k < len(c); k, unit = k+1, unit*w {
@@ -123,8 +133,15 @@ func (m Mounted) Resonance() (hz, q float64, err error) {
 	}
 	if len(c) == 4 {
 		r := roots(c, -bound(c), 0)
+		if len(r) == 0 {
+			return 0, 0, beyond()
+		}
 		p := r[len(r)-1] // the leak's
 		c = []float64{c[1] + p*(c[2]+p*c[3]), c[2] + p*c[3], c[3]}
 	}
-	return m.Driver.Fs() * math.Sqrt(c[0]/c[2]), math.Sqrt(c[0]*c[2]) / c[1], nil
+	hz, q = m.Driver.Fs()*math.Sqrt(c[0]/c[2]), math.Sqrt(c[0]*c[2])/c[1]
+	if !positive(hz, q) {
+		return 0, 0, beyond()
+	}
+	return hz, q, nil
 }

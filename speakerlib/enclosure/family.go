@@ -120,7 +120,7 @@ func (f family) qtRange() (lo, hi float64) {
 }
 
 // alignment scales a member to a driver.
-func (f family) alignment(m member, s SmallSignal) Alignment {
+func (f family) alignment(m member, s SmallSignal) (Alignment, error) {
 	s.Qt = 1 / m.invQt
 	a1, a2, a3 := m.a[0], m.a[1], m.a[2]
 	// 1/|G|² over y = 1/|s|²
@@ -132,8 +132,11 @@ func (f family) alignment(m member, s SmallSignal) Alignment {
 		least = math.Min(least, horner(p, y))
 	}
 	fb := m.h * s.Fs
+	if len(y) == 0 || !positive(s.Vas/m.alpha, fb, math.Sqrt(s.Fs*fb/y[0])) {
+		return Alignment{}, fmt.Errorf("enclosure: a box of %v for Fs %g Hz, Qt %g and Vas %g m³ would have %g m³ and fb %g Hz, want finite values > 0", f.kind, s.Fs, s.Qt, s.Vas, s.Vas/m.alpha, fb)
+	}
 	return Alignment{
 		Kind: f.kind, QL: f.ql, Driver: s, Vb: s.Vas / m.alpha, Fb: fb, Alpha: m.alpha, H: m.h,
 		F3: math.Sqrt(s.Fs * fb / y[0]), Peak: level.PowerDB(1 / least), Parameter: m.parameter,
-	}
+	}, nil
 }

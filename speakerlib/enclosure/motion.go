@@ -1,8 +1,10 @@
 package enclosure
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/driver"
@@ -127,11 +129,14 @@ func (m Mounted) circuit() (circuit, error) {
 	}
 	d := m.Driver
 	net := m.Box.network(m.Air)
+	if !net.finite() {
+		return circuit{}, beyond()
+	}
 	num, den, box, port := net.admittance()
 	// v = Bl·s·Cms·num/total; a flow that goes into the branch b of the box is
 	// Sd·v·b/num, so that num cancels.
 	flow := freq.NewPoly(0, d.Sd*d.Bl*d.Cms)
-	return circuit{
+	c := circuit{
 		dc:       d.Re + m.Source,
 		mech:     freq.NewPoly(1, d.Rms*d.Cms, d.Mms*d.Cms).Mul(num).Add(freq.NewPoly(0, d.Cms*d.Sd*d.Sd).Mul(den)),
 		back:     freq.NewPoly(0, d.Cms*d.Bl*d.Bl).Mul(num),
@@ -140,8 +145,35 @@ func (m Mounted) circuit() (circuit, error) {
 		ventFlow: flow.Mul(port).Scale(-1),
 		netFlow:  flow.Mul(box),
 		area:     net.area,
-	}, nil
+	}
+	if !finite(c.dc) {
+		return circuit{}, beyond()
+	}
+	for _, p := range []freq.Poly{c.mech, c.back, c.cone, c.coneFlow, c.ventFlow, c.netFlow} {
+		if !finite(p.E[:]...) || !finite(p.O[:]...) {
+			return circuit{}, beyond()
+		}
+	}
+	return c, nil
 }
+
+// beyond is the error of quantities that are valid one by one.
+func beyond() error {
+	return errors.New("enclosure: driver and box together have quantities beyond what float64 holds, want smaller or larger ones: are the units right?")
+}
+
+// finite reports whether no value is NaN or infinite.
+func finite(v ...float64) bool {
+	for _, x := range v {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return false
+		}
+	}
+	return true
+}
+
+// positive reports whether all values are finite and above 0.
+func positive(v ...float64) bool { return finite(v...) && slices.Min(v) > 0 }
 
 // pointwise is a transfer of a driver whose coil is no ratio of polynomials (or
 // one of too high a degree): num over the common denominator, or inverse.

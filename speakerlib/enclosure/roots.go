@@ -43,8 +43,8 @@ func bisect(f func(float64) float64, a, b float64) (float64, bool) {
 	}
 	for {
 		m := a + (b-a)/2
-		if m <= a || m >= b {
-			return m, true
+		if !(m > a && m < b) { // or NaN, from an infinite end
+			return m, !math.IsNaN(m)
 		}
 		switch fm := f(m); {
 		case fm == 0:
