@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"strconv"
 	"strings"
@@ -18,6 +19,15 @@ const MaxSize = 256 << 20
 // Read reads and validates a notebook file. Errors name the file, and the
 // line and column or the cell and field that are wrong.
 func Read(path string) (*Notebook, error) {
+	// Asked before it is opened: opening a pipe waits for its other end, and
+	// no signal ends that.
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, fmt.Errorf("nbformat: %w", err)
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("nbformat: %s is %s, want a regular file", path, kindOfFile(info.Mode()))
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("nbformat: %w", err)
@@ -32,6 +42,18 @@ func Read(path string) (*Notebook, error) {
 		return nil, fmt.Errorf("nbformat: %s: %w", path, err)
 	}
 	return n, nil
+}
+
+func kindOfFile(m fs.FileMode) string {
+	switch {
+	case m.IsDir():
+		return "a folder"
+	case m&fs.ModeNamedPipe != 0:
+		return "a pipe"
+	case m&fs.ModeDevice != 0:
+		return "a device"
+	}
+	return "no file"
 }
 
 // Parse reads and validates the content of a notebook file.

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 )
 
 // The operating system itself refuses the rest of the file: a process of its
@@ -44,4 +45,28 @@ func TestFullDiskLeavesTheOldFile(t *testing.T) {
 	got, _ := os.ReadFile(file)
 	same(t, "the old file", got, []byte("old"))
 	only(t, dir, "a.ipynb")
+}
+
+// A pipe that nobody writes to, a folder and a device are told at once.
+func TestReadOnlyRegularFiles(t *testing.T) {
+	dir := t.TempDir()
+	pipe := filepath.Join(dir, "pipe.ipynb")
+	if err := syscall.Mkfifo(pipe, 0o600); err != nil {
+		t.Skip(err)
+	}
+	for path, want := range map[string]string{pipe: "is a pipe", dir: "is a folder", os.DevNull: "is a device"} {
+		done := make(chan error, 1)
+		go func() {
+			_, err := Read(path)
+			done <- err
+		}()
+		select {
+		case err := <-done:
+			if err == nil || !strings.Contains(err.Error(), want) {
+				t.Errorf("%s: error %v, want one with %q", path, err, want)
+			}
+		case <-time.After(10 * time.Second):
+			t.Errorf("%s: still waiting", path)
+		}
+	}
 }
