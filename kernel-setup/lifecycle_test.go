@@ -111,6 +111,17 @@ func TestCellTimeout(t *testing.T) {
 	}
 }
 
+// A cell that never stops talking is stopped before it fills the memory.
+func TestCellFloods(t *testing.T) {
+	path := notebook(t, t.TempDir(), "import (\"fmt\"; \"strings\")\n%%\nfor { fmt.Println(strings.Repeat(\"x\", 1000)) }")
+	before := contents(t, path)
+	out := start(t, nil, "run", path).exit(exitCell, time.Minute)
+	mustContain(t, out, "cell 2", `id "cell-2"`, "more than 33554432 bytes")
+	if contents(t, path) != before {
+		t.Error("the notebook was changed")
+	}
+}
+
 func TestKilledKernel(t *testing.T) {
 	path := notebook(t, t.TempDir(), `import ("os"; "syscall"; "time")
 %%

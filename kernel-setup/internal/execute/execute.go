@@ -86,6 +86,7 @@ type runner struct {
 	cells    []int              // indices of the cells to run
 	displays map[string][]place // outputs by display id, for updates
 	lost     error              // output that came after its cell had ended
+	size     int                // bytes of outputs so far
 }
 
 type place struct{ cell, output int }
@@ -95,6 +96,18 @@ type TimeoutError struct{ Limit time.Duration }
 
 func (e *TimeoutError) Error() string {
 	return fmt.Sprintf("took longer than %v (--timeout sets the limit)", e.Limit)
+}
+
+// MaxOutput is the most bytes of outputs that a notebook may show, as they come
+// from the kernel. Escaped in the file they are still less than
+// [nbformat.MaxSize], so that what was written can be read again.
+const MaxOutput = 32 << 20
+
+// tooMuch says that a cell showed more than a notebook may hold.
+type tooMuch struct{}
+
+func (tooMuch) Error() string {
+	return fmt.Sprintf("its output brings the notebook to more than %d bytes, want at most that: show less", MaxOutput)
 }
 
 // cell runs the n-th of the cells to run.
@@ -133,8 +146,9 @@ func (r *runner) run(ctx context.Context, index int, first bool) error {
 		err = r.lost
 	}
 	var slow *TimeoutError
+	var much tooMuch
 	switch {
-	case errors.As(err, &slow), errors.Is(err, kernel.ErrDied):
+	case errors.As(err, &slow), errors.As(err, &much), errors.Is(err, kernel.ErrDied):
 		failed := r.failure(index, nil)
 		failed.Err = err
 		return failed
@@ -166,6 +180,7 @@ type gatherer struct {
 	*runner
 	cell  int
 	clear bool // at the next output
+	size  int  // bytes of outputs of this cell
 }
 
 // content is the union of the contents of output messages.
@@ -218,6 +233,10 @@ func (g *gatherer) message(m kernel.Message) error {
 		g.clear = false
 		g.clearOutputs()
 	}
+	g.size += len(m.Content)
+	if g.runner.size += len(m.Content); g.runner.size > MaxOutput {
+		return tooMuch{}
+	}
 	cell := g.nb.Cells[g.cell]
 	if id := c.Transient.DisplayID; id != "" {
 		g.displays[id] = append(g.displays[id], place{g.cell, len(cell.Outputs)})
@@ -228,6 +247,8 @@ func (g *gatherer) message(m kernel.Message) error {
 
 func (g *gatherer) clearOutputs() {
 	g.nb.Cells[g.cell].Outputs = nil
+	g.runner.size -= g.size
+	g.size = 0
 	for id, places := range g.displays {
 		kept := places[:0]
 		for _, p := range places {

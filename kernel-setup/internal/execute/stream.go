@@ -11,11 +11,17 @@ import (
 // carriage return overwrite its line, as nbconvert does.
 func coalesce(outputs []nbformat.Output) []nbformat.Output {
 	var joined []nbformat.Output
-	for _, o := range outputs {
-		if n := len(joined); n > 0 && o.Type == nbformat.Stream &&
-			joined[n-1].Type == nbformat.Stream && joined[n-1].Name == o.Name {
-			joined[n-1].Text += o.Text
-			continue
+	for i := 0; i < len(outputs); {
+		o := outputs[i]
+		same := func(p nbformat.Output) bool { return p.Type == nbformat.Stream && p.Name == o.Name }
+		i++
+		if o.Type == nbformat.Stream && i < len(outputs) && same(outputs[i]) {
+			var text strings.Builder // a stream may come in very many pieces
+			text.WriteString(o.Text)
+			for ; i < len(outputs) && same(outputs[i]); i++ {
+				text.WriteString(outputs[i].Text)
+			}
+			o.Text = text.String()
 		}
 		joined = append(joined, o)
 	}
