@@ -23,6 +23,31 @@ type RationalCoil interface {
 	Rational() (num, den freq.Poly)
 }
 
+// TunableCoil is a coil that a fit may vary. Its parameters θ are the natural
+// logarithms of its fields, in their order and in their units, so that steps are
+// relative and values stay positive. A field of 0 has θ = −Inf, which no fit can
+// start from. All coils of this package are tunable.
+type TunableCoil interface {
+	Coil
+	// Parameters returns the number of parameters, and Names their names in the
+	// order of θ.
+	Parameters() int
+	Names() []string
+	// ThetaTo writes the coil's own parameters into dst (nil allocates, another
+	// length panics) and returns it.
+	ThetaTo(dst []float64) []float64
+	// BoundsTo writes the range of θ in which the coil is passive: −Inf … +Inf
+	// for an element, up to 0 for an exponent. It panics for other lengths.
+	BoundsTo(lower, upper []float64)
+	// With returns the coil of the same kind with parameters θ.
+	With(theta []float64) TunableCoil
+	// ImpedanceJacobianTo writes the impedance of the coil of the same kind with
+	// parameters θ into z and, unless jac is nil, ∂Z(fᵢ)/∂θₖ into
+	// jac[i·stride+k]. The coil's own parameters play no part. It does not
+	// allocate.
+	ImpedanceJacobianTo(z, jac []complex128, stride int, theta []float64, g *freq.Grid)
+}
+
 // NoCoil has no impedance beyond Re.
 type NoCoil struct{}
 

@@ -123,6 +123,15 @@ func TestValidate(t *testing.T) {
 		"Le":      {func(p *driver.Params) { p.Coil = driver.Inductor{Le: -1} }, "Le is -1 H"},
 		"ladder":  {func(p *driver.Params) { p.Coil = driver.Ladder{Le: nan, L2: 1, R2: 1} }, "Le is NaN H"},
 		"L2":      {func(p *driver.Params) { p.Coil = driver.Ladder{L2: 0, R2: 1} }, "L2 is 0 H"},
+		"L3":      {func(p *driver.Params) { p.Coil = driver.TwoLadders{L2: 1, R2: 1, L3: nan, R3: 1} }, "L3 is NaN H"},
+		"R3":      {func(p *driver.Params) { p.Coil = driver.TwoLadders{L2: 1, R2: 1, L3: 1, R3: -4} }, "R3 is -4 ohm"},
+		"K":       {func(p *driver.Params) { p.Coil = driver.SemiInductance{K: 0, N: 0.5} }, "K is 0 ohm·s^n"},
+		"N":       {func(p *driver.Params) { p.Coil = driver.SemiInductance{K: 1, N: 1.01} }, "exponent of a semi-inductance is 1.01"},
+		"no N":    {func(p *driver.Params) { p.Coil = driver.SemiInductance{K: 1, N: nan} }, "exponent of a semi-inductance is NaN"},
+		"Leb":     {func(p *driver.Params) { p.Coil = driver.ShuntedSemiInductance{Leb: -1, Le: 1, Ke: 1, Rss: 1} }, "Leb is -1 H"},
+		"bound":   {func(p *driver.Params) { p.Coil = driver.ShuntedSemiInductance{Ke: 1, Rss: 1} }, "Le is 0 H"},
+		"Ke":      {func(p *driver.Params) { p.Coil = driver.ShuntedSemiInductance{Le: 1, Ke: inf, Rss: 1} }, "Ke is +Inf ohm·s^½"},
+		"Rss":     {func(p *driver.Params) { p.Coil = driver.ShuntedSemiInductance{Le: 1, Ke: 1} }, "Rss is 0 ohm"},
 		"R2":      {func(p *driver.Params) { p.Coil = driver.Ladder{L2: 1, R2: inf} }, "R2 is +Inf ohm"},
 	} {
 		p := invented()
@@ -212,6 +221,7 @@ func TestRealPartIsNotNegative(t *testing.T) {
 	}
 	rapid.Check(t, func(rt *rapid.T) {
 		p := anyParams(rt)
+		p.Coil = anyTunableCoil(rt)
 		for i, z := range p.Coil.ImpedanceTo(nil, g) {
 			if !(real(z) >= 0) {
 				rt.Fatalf("%#v: Re Z is %v at %g Hz", p.Coil, real(z), g.At(i))
@@ -254,7 +264,9 @@ func TestImpedanceDoesNotAllocate(t *testing.T) {
 		t.Fatal(err)
 	}
 	dst := make([]complex128, g.Len())
-	for _, c := range []driver.Coil{nil, driver.NoCoil{}, driver.Inductor{Le: 1e-3}, driver.Ladder{Le: 1e-3, L2: 1e-3, R2: 3}} {
+	for _, c := range []driver.Coil{nil, driver.NoCoil{}, driver.Inductor{Le: 1e-3}, driver.Ladder{Le: 1e-3, L2: 1e-3, R2: 3},
+		driver.TwoLadders{Le: 1e-4, L2: 1e-3, R2: 3, L3: 1e-4, R3: 9}, driver.SemiInductance{K: 0.02, N: 0.7},
+		driver.ShuntedSemiInductance{Leb: 1e-5, Le: 1e-3, Ke: 0.1, Rss: 100}} {
 		p := invented()
 		p.Coil = c
 		if n := testing.AllocsPerRun(20, func() { p.ImpedanceTo(dst, g) }); n != 0 {
