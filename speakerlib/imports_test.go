@@ -22,6 +22,7 @@ var allowed = map[string][]string{
 	"level":         {},
 	"air":           {"si"},
 	"lsq":           {},
+	"signal":        {"internal/text"},
 	"internal/text": {},
 	"quantity":      {"internal/text", "si"},
 	// floor 1
