@@ -8,8 +8,9 @@
 // The model is the small-signal one of A. N. Thiele, "Loudspeakers in Vented
 // Boxes", Proc. IRE Australia 22 (1961), and R. H. Small, "Direct-Radiator
 // Loudspeaker System Analysis", J. Audio Eng. Soc. 20 (1972): a piston whose mass,
-// compliance and losses do not change with frequency or level. Nothing here knows
-// heat or large signals. Formulas are from those papers, stated from memory.
+// compliance and losses do not change with frequency or level, unless a
+// [Suspension] says how the compliance does. No parameter knows heat. Formulas are
+// from those papers, stated from memory.
 package driver
 
 import (
@@ -44,7 +45,8 @@ func (l Limits) Validate() error {
 }
 
 // Params are the lumped small-signal parameters of a driver, in SI units. What
-// follows from them is a method.
+// follows from them is a method. Those that are one number, Fs to SPL2V83, take
+// Cms and Rms as they stand; with a Suspension, ask them of [Params.At].
 type Params struct {
 	Re  float64 // resistance of the voice coil at direct current, Ω
 	Bl  float64 // force factor, N/A
@@ -53,8 +55,9 @@ type Params struct {
 	Rms float64 // mechanical loss resistance, kg/s
 	Sd  float64 // effective area of the cone, m²
 
-	Coil   Coil // blocked impedance beyond Re; nil is NoCoil
-	Limits Limits
+	Coil       Coil       // blocked impedance beyond Re; nil is NoCoil
+	Suspension Suspension // how the compliance changes with frequency; nil is not at all
+	Limits     Limits
 }
 
 // Validate reports a parameter that is not positive and finite.
@@ -72,8 +75,12 @@ func (p Params) Validate() error {
 	if err := p.Limits.Validate(); err != nil {
 		return err
 	}
-	if v, ok := p.Coil.(interface{ Validate() error }); ok {
-		return v.Validate()
+	for _, part := range []any{p.Coil, p.Suspension} {
+		if v, ok := part.(interface{ Validate() error }); ok {
+			if err := v.Validate(); err != nil {
+				return err
+			}
+		}
 	}
 	return nil
 }
@@ -130,11 +137,13 @@ func etaOf(spl float64, m air.Medium) float64 {
 // ImpedanceTo writes the electrical impedance in free air, in ohm, into dst (nil
 // allocates, another length panics) and returns it:
 //
-//	Z = Re + Zcoil + Bl²/(Rms + jω·Mms + 1/(jω·Cms))
+//	Z = Re + Zcoil + Bl²/(Rms + jω·Mms + 1/(jω·C))
 //
-// The air load is that in Mms: it does not change with frequency. At Fs, without
-// coil, it is Re·(1 + Qms/Qes). It does not allocate if dst is given and the coil
-// is one of this package. Call Validate first: a zero parameter gives NaN or Inf.
+// with C = Cms, or what the suspension makes of it. The air load is that in Mms: it
+// does not change with frequency. At Fs, without coil and with a constant
+// suspension, it is Re·(1 + Qms/Qes). It does not allocate if dst is given and coil
+// and suspension are of this package. Call Validate first: a zero parameter gives
+// NaN or Inf.
 func (p Params) ImpedanceTo(dst []complex128, g *freq.Grid) []complex128 {
 	if p.Coil == nil {
 		dst = NoCoil{}.ImpedanceTo(dst, g)
@@ -142,6 +151,13 @@ func (p Params) ImpedanceTo(dst []complex128, g *freq.Grid) []complex128 {
 		dst = p.Coil.ImpedanceTo(dst, g)
 	}
 	b2 := p.Bl * p.Bl
+	if p.Suspension != nil {
+		for i, w := range g.Omega() {
+			zm := complex(p.Rms, w*p.Mms) + 1/(complex(0, w*p.Cms)*p.Suspension.Relative(g.At(i)))
+			dst[i] += complex(p.Re, 0) + complex(b2, 0)/zm
+		}
+		return dst
+	}
 	for i, w := range g.Omega() {
 		x := w*p.Mms - 1/(w*p.Cms)
 		q := b2 / (p.Rms*p.Rms + x*x)

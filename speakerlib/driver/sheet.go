@@ -105,8 +105,13 @@ func (s Sheet) Coil() Coil {
 }
 
 // Sheet returns the full sheet of a driver in some air, with everything said
-// several times. A coil that is none of this package is left out.
+// several times. A sheet knows [Inductor] and [Ladder]; any other coil is left
+// out. Of a suspension that changes with frequency it has what [Params.At] has at
+// Fs, or, where that is nothing, what Cms and Rms say.
 func (p Params) Sheet(m air.Medium) Sheet {
+	if q, err := p.At(p.Fs()); err == nil {
+		p = q
+	}
 	s := Sheet{
 		Re: p.Re, Fs: p.Fs(), Qms: p.Qms(), Qes: p.Qes(), Qts: p.Qts(), Vas: p.Vas(m),
 		Bl: p.Bl, Mms: p.Mms, Cms: p.Cms, Rms: p.Rms, Sd: p.Sd,

@@ -20,9 +20,19 @@ type SmallSignal struct {
 //
 //	Qt = Qms·Qes'/(Qms+Qes')
 //
-// The box is not looked at.
+// The box is not looked at. Of a suspension that changes with frequency it is what
+// [driver.Params.At] has at Fs.
 func (m Mounted) SmallSignal() (SmallSignal, error) {
 	m.Box = InfiniteBaffle{}
+	var err error
+	if m.Driver.Suspension != nil {
+		if err := m.Driver.Validate(); err != nil {
+			return SmallSignal{}, err
+		}
+		if m.Driver, err = m.Driver.At(m.Driver.Fs()); err != nil {
+			return SmallSignal{}, err
+		}
+	}
 	c, err := m.circuit()
 	if err != nil {
 		return SmallSignal{}, err

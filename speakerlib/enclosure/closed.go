@@ -109,8 +109,32 @@ func AlignClosed(qtc float64, s SmallSignal) (ClosedAlignment, error) {
 //	fc = fs·√(1+Vas/Vb),  1/Qtc = (1/Qms+1/Qes')/√(1+α) + the absorption's share
 //
 // A leak adds a third, real pole near 0 Hz; what is returned is the other two,
-// from the roots of the circuit's own polynomial. A vented box is an error.
+// from the roots of the circuit's own polynomial. With a suspension that changes
+// with frequency they are those of the constant one that [driver.Params.At] has at
+// the resonance itself. A vented box is an error.
 func (m Mounted) Resonance() (hz, q float64, err error) {
+	if m.Driver.Suspension == nil {
+		return m.resonance()
+	}
+	if err := m.Driver.Validate(); err != nil {
+		return 0, 0, err
+	}
+	hz = m.Driver.Fs()
+	const most = 200 // each round with logarithmic creep brings two digits and more
+	for range most {
+		constant := m
+		if constant.Driver, err = m.Driver.At(hz); err != nil {
+			return 0, 0, err
+		}
+		last := hz
+		if hz, q, err = constant.resonance(); err != nil || math.Abs(hz-last) <= 1e-14*hz {
+			return hz, q, err
+		}
+	}
+	return 0, 0, fmt.Errorf("enclosure: the resonance with this suspension is not found in %d rounds, the last at %g Hz", most, hz)
+}
+
+func (m Mounted) resonance() (hz, q float64, err error) {
 	switch m.Box.(type) {
 	case Closed, InfiniteBaffle, nil: // circuit tells of nil
 	default:

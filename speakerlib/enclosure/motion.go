@@ -20,9 +20,10 @@ type Mounted struct {
 }
 
 // Motion is what a driver in a box does, per volt of the source. Its transfers
-// are immutable and share one denominator. With a [driver.RationalCoil] each is
-// a *[freq.PolyRatio] and takes the fast path; with any other coil they solve
-// the same circuit point by point, with the coil's impedance on that grid.
+// are immutable and share one denominator. With a [driver.RationalCoil] and a
+// constant suspension each is a *[freq.PolyRatio] and takes the fast path; with
+// any other coil or suspension they solve the same circuit point by point, with
+// the coil's impedance on that grid.
 type Motion struct {
 	Impedance freq.Transfer // at the source, Source included, Ω
 	Current   freq.Transfer // A/V
@@ -45,9 +46,10 @@ func PressureBasis() freq.Basis {
 // Motion solves the circuit
 //
 //	V = (Rs + Re + Zc)·i + Bl·v,  Bl·i = Zm·v,
-//	Zm = Rms + jωMms + 1/(jωCms) + Sd²/Yb
+//	Zm = Rms + jωMms + 1/(jωC) + Sd²/Yb
 //
-// with the acoustic admittance Yb of the [Box] behind the cone. The pressure is
+// with the acoustic admittance Yb of the [Box] behind the cone, and with C = Cms or
+// what the driver's [driver.Suspension] makes of it. The pressure is
 // that of the net volume velocity U, cone, vent and leak together, which is what
 // does not go into the compliance of the box (R. H. Small, "Vented-Box
 // Loudspeaker Systems, Part I", JAES 21, 1973):
@@ -67,23 +69,31 @@ func (m Mounted) Motion() (*Motion, error) {
 	if coil == nil {
 		coil = driver.NoCoil{}
 	}
+	whole := pointwise{coil: coil, suspension: m.Driver.Suspension, dc: c.dc, mech: c.mech, spring: c.spring, back: c.back}
 	transfer := func(num freq.Poly) freq.Transfer {
-		return &pointwise{coil: coil, dc: c.dc, mech: c.mech, back: c.back, num: num}
+		t := whole
+		t.num = num
+		return &t
 	}
-	impedance := freq.Transfer(&pointwise{coil: coil, dc: c.dc, mech: c.mech, back: c.back, num: c.mech, inverse: true})
-	if r, ok := coil.(driver.RationalCoil); ok {
+	electrical := func(inverse bool) freq.Transfer {
+		t := whole
+		t.electrical, t.inverse = true, inverse
+		return &t
+	}
+	impedance, current := electrical(true), electrical(false)
+	if r, ok := coil.(driver.RationalCoil); ok && m.Driver.Suspension == nil {
 		zn, zd := r.Rational()
 		if max(zn.Degree(), zd.Degree())+c.mech.Degree() <= freq.MaxDegree {
 			total := zn.Add(zd.Scale(c.dc)).Mul(c.mech).Add(zd.Mul(c.back))
 			transfer = func(num freq.Poly) freq.Transfer {
 				return &freq.PolyRatio{Num: num.Mul(zd), Den: total}
 			}
-			impedance = &freq.PolyRatio{Num: total, Den: zd.Mul(c.mech)}
+			impedance, current = &freq.PolyRatio{Num: total, Den: zd.Mul(c.mech)}, transfer(c.mech)
 		}
 	}
 	out := &Motion{
 		Impedance: impedance,
-		Current:   transfer(c.mech),
+		Current:   current,
 		Cone:      transfer(c.cone),
 		ConeFlow:  transfer(c.coneFlow),
 		VentFlow:  transfer(c.ventFlow),
@@ -105,6 +115,7 @@ func (m Mounted) Motion() (*Motion, error) {
 type circuit struct {
 	dc         float64   // Re + Rs, Ω
 	mech, back freq.Poly // Zm and Bl², both over s·Cms and the numerator of Yb
+	spring     freq.Poly // the part of mech that is the suspension's
 
 	cone, coneFlow, ventFlow, netFlow freq.Poly
 
@@ -140,6 +151,7 @@ func (m Mounted) circuit() (circuit, error) {
 		dc:       d.Re + m.Source,
 		mech:     freq.NewPoly(1, d.Rms*d.Cms, d.Mms*d.Cms).Mul(num).Add(freq.NewPoly(0, d.Cms*d.Sd*d.Sd).Mul(den)),
 		back:     freq.NewPoly(0, d.Cms*d.Bl*d.Bl).Mul(num),
+		spring:   num,
 		cone:     num.Scale(d.Bl * d.Cms),
 		coneFlow: flow.Mul(num),
 		ventFlow: flow.Mul(port).Scale(-1),
@@ -176,13 +188,16 @@ func finite(v ...float64) bool {
 func positive(v ...float64) bool { return finite(v...) && slices.Min(v) > 0 }
 
 // pointwise is a transfer of a driver whose coil is no ratio of polynomials (or
-// one of too high a degree): num over the common denominator, or inverse.
+// one of too high a degree), or whose compliance changes with frequency: num, or
+// mech if it is electrical, over the common denominator, or inverse.
 type pointwise struct {
-	coil       driver.Coil
-	dc         float64
-	mech, back freq.Poly
-	num        freq.Poly
-	inverse    bool
+	coil               driver.Coil
+	suspension         driver.Suspension // nil: constant
+	dc                 float64
+	mech, spring, back freq.Poly
+	num                freq.Poly
+	electrical         bool
+	inverse            bool
 }
 
 // ResponseTo implements [freq.Transfer].
@@ -190,7 +205,16 @@ func (t *pointwise) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 	dst = t.coil.ImpedanceTo(freq.Dst(dst, g.Len()), g)
 	for i, zc := range dst {
 		hz := g.At(i)
-		num, den := t.num.At(hz), (complex(t.dc, 0)+zc)*t.mech.At(hz)+t.back.At(hz)
+		mech := t.mech.At(hz)
+		if t.suspension != nil {
+			// All is over s·Cms; with C in its place the suspension's 1/(s·C) is
+			// Cms/C there instead of 1.
+			mech += (1/t.suspension.Relative(hz) - 1) * t.spring.At(hz)
+		}
+		num, den := mech, (complex(t.dc, 0)+zc)*mech+t.back.At(hz)
+		if !t.electrical {
+			num = t.num.At(hz)
+		}
 		if t.inverse {
 			num, den = den, num
 		}
@@ -199,10 +223,15 @@ func (t *pointwise) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 	return dst
 }
 
-// CheckGrid implements [freq.Sampled]: a coil may be known on a grid only.
+// CheckGrid implements [freq.Sampled]: a coil or a suspension may be known on a
+// grid only.
 func (t *pointwise) CheckGrid(g *freq.Grid) error {
-	if s, ok := t.coil.(interface{ CheckGrid(*freq.Grid) error }); ok {
-		return s.CheckGrid(g)
+	for _, part := range []any{t.coil, t.suspension} {
+		if s, ok := part.(interface{ CheckGrid(*freq.Grid) error }); ok {
+			if err := s.CheckGrid(g); err != nil {
+				return err
+			}
+		}
 	}
 	return nil
 }

@@ -73,9 +73,15 @@ func solve(m enclosure.Mounted, hz float64) solved {
 	case driver.Ladder:
 		l2 := s * complex(c.L2, 0)
 		zc = s*complex(c.Le, 0) + l2*complex(c.R2, 0)/(l2+complex(c.R2, 0))
+	case driver.SemiInductance:
+		zc = complex(c.K, 0) * cmplx.Pow(s, complex(c.N, 0))
+	}
+	compliance := complex(d.Cms, 0)
+	if c, ok := d.Suspension.(driver.LogCreep); ok {
+		compliance *= 1 - complex(c.Lambda, 0)*cmplx.Log10(s/complex(2*math.Pi*c.F0, 0))
 	}
 	ze := complex(m.Source+d.Re, 0) + zc
-	zm := complex(d.Rms, 0) + s*complex(d.Mms, 0) + 1/(s*complex(d.Cms, 0)) + load*complex(d.Sd*d.Sd, 0)
+	zm := complex(d.Rms, 0) + s*complex(d.Mms, 0) + 1/(s*compliance) + load*complex(d.Sd*d.Sd, 0)
 	bl := complex(d.Bl, 0)
 	v := bl / (ze*zm + bl*bl)
 	i := zm / (ze*zm + bl*bl)
@@ -88,7 +94,7 @@ func solve(m enclosure.Mounted, hz float64) solved {
 		impedance: 1 / i, current: i, cone: v / s, coneFlow: u, ventFlow: vent,
 		pressure: s * complex(m.Air.Density/(2*math.Pi), 0) * net,
 		in:       real(i),
-		lost:     square(i)*real(ze) + square(v)*d.Rms + square(air)*rab + square(leak)*ral + square(vent)*rap,
+		lost:     square(i)*real(ze) + square(v)*(d.Rms+real(1/(s*compliance))) + square(air)*rab + square(leak)*ral + square(vent)*rap,
 	}
 	if area > 0 {
 		out.ventAir = vent / complex(area, 0)
@@ -143,12 +149,18 @@ func drawMounted(t *rapid.T) enclosure.Mounted {
 	return m
 }
 
-// The polynomials against the circuit in complex arithmetic, for any driver, coil
-// and box, from 5 Hz to 20 kHz; and the powers of that circuit, which must add up
+// The polynomials, and the points where there are none, against the circuit in
+// complex arithmetic, for any driver, coil, suspension and box, from 5 Hz to 20 kHz; and the powers of that circuit, which must add up
 // to what goes in.
-func TestPolynomialsAgainstTheCircuit(t *testing.T) {
+func TestMotionAgainstTheCircuit(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := drawMounted(t)
+		if rapid.Bool().Draw(t, "creep") {
+			m.Driver.Suspension = driver.LogCreep{Lambda: rapid.Float64Range(0, 0.5).Draw(t, "λ"), F0: m.Driver.Fs()}
+		}
+		if rapid.Bool().Draw(t, "semi-inductance") {
+			m.Driver.Coil = driver.SemiInductance{K: within(t, "K", 1e-3, 1), N: rapid.Float64Range(0.3, 1).Draw(t, "N")}
+		}
 		mo, err := m.Motion()
 		if err != nil {
 			t.Fatal(err)
