@@ -411,6 +411,7 @@ func TestNoSilentNaN(t *testing.T) {
 		"plus":        func() { c.Plus(math.NaN()) },
 		"times":       func() { c.Times(0, "dB") },
 		"group delay": func() { freq.GroupDelay(freq.Gain(1), nil, "") },
+		"silence":     func() { freq.GroupDelay(freq.Gain(0), g, "") },
 	} {
 		func() {
 			defer func() {
