@@ -167,8 +167,8 @@ func newBuilder(o Options, panels int) (*builder, error) {
 	if o.To == 0 {
 		o.To = 20000
 	}
-	if !(o.From > 0) || !(o.To > o.From*1.2) || math.IsInf(o.To, 0) {
-		return nil, fmt.Errorf("figure: axis from %g to %g Hz, want 0 < from < to, and to at least 1.2 times from", o.From, o.To)
+	if !(o.From >= 1/farthest) || !(o.To > o.From*1.2) || !(o.To <= farthest) {
+		return nil, fmt.Errorf("figure: axis from %g to %g Hz, want 0 < from < to ≤ %g, and to at least 1.2 times from", o.From, o.To, float64(farthest))
 	}
 	if panels == 0 {
 		return nil, fmt.Errorf("figure: no panel, want at least 1")
@@ -422,7 +422,7 @@ func (b *builder) levels(p Panel, r *reach) (scale, vg.Length, Ratio, error) {
 	if !given {
 		bottom, top = r.lo, r.hi
 	}
-	if !(bottom < top) && given || top-bottom > 400 {
+	if drawable(bottom, top) != nil || !(bottom < top) && given || top-bottom > 400 {
 		return scale{}, 0, 0, fmt.Errorf("figure: levels from %g to %g dB, want bottom < top and at most 400 dB between them", bottom, top)
 	}
 	small := top-bottom < fine && (ratio == AutoRatio || ratio == Ratio10)

@@ -5,6 +5,18 @@ import (
 	"math"
 )
 
+// farthest is the largest magnitude that an axis shows: beyond it the steps of an
+// axis are lost in rounding, and nobody reads such a figure.
+const farthest = 1e18
+
+// drawable reports limits of an axis that cannot be drawn.
+func drawable(lo, hi float64) error {
+	if !(math.Abs(lo) <= farthest) || !(math.Abs(hi) <= farthest) {
+		return fmt.Errorf("figure: values from %g to %g, want magnitudes of at most %g", lo, hi, float64(farthest))
+	}
+	return nil
+}
+
 // reach is the range that the values of a plot cover.
 type reach struct {
 	log    bool
@@ -57,7 +69,10 @@ func (r *reach) include(y []float64) {
 // step makes the distance of the labels from the least that there is room for.
 func (r *reach) scale(bottom, top float64, labels int, step func(float64) float64) (scale, error) {
 	given := bottom != 0 || top != 0
-	if given && (!(bottom < top) || math.IsInf(top-bottom, 0) || r.log && !(bottom > 0)) {
+	if err := drawable(r.lo, r.hi); err != nil && !given {
+		return scale{}, err
+	}
+	if given && (drawable(bottom, top) != nil || !(bottom < top) || math.IsInf(top-bottom, 0) || r.log && !(bottom > 0)) {
 		return scale{}, fmt.Errorf("figure: axis from %g to %g, want bottom < top (and > 0 on a logarithmic axis)", bottom, top)
 	}
 	if r.log {

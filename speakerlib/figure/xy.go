@@ -40,6 +40,11 @@ type XYOptions struct {
 // choice, in as many panels as it has sides, over one horizontal axis. Series
 // with the same label have the same pen in all panels.
 func XY(o XYOptions, x Axis, panels ...XYPanel) *Figure {
+	for _, a := range append([]Axis{x}, axes(panels)...) {
+		if p := a.per(); !(p > 0) || math.IsInf(p, 0) {
+			return failed(fmt.Errorf("figure: one shown unit of %q is %g in SI, want a finite value > 0", a.Name, p))
+		}
+	}
 	if len(panels) == 0 {
 		return failed(fmt.Errorf("figure: no panel, want at least 1"))
 	}
@@ -61,6 +66,9 @@ func XY(o XYOptions, x Axis, panels ...XYPanel) *Figure {
 		return failed(fmt.Errorf("figure: all points are at %g %s, want a range", horizontal.lo/x.per(), x.Unit))
 	}
 	lo, hi := horizontal.lo/x.per(), horizontal.hi/x.per()
+	if err := drawable(lo, hi); err != nil {
+		return failed(err)
+	}
 	f.x = linearScale(lo, hi, niceStep((hi-lo)/10))
 	for _, p := range panels {
 		if err := b.xyPanel(o, x, p); err != nil {
@@ -130,6 +138,13 @@ func (b *builder) xyPanel(o XYOptions, x Axis, p XYPanel) error {
 	b.words = append(b.words, out.title+": "+strings.Join(words, "; "))
 	b.f.panels = append(b.f.panels, out)
 	return nil
+}
+
+func axes(panels []XYPanel) (a []Axis) {
+	for _, p := range panels {
+		a = append(a, p.Y)
+	}
+	return a
 }
 
 func (a Axis) per() float64 {
