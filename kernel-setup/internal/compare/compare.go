@@ -16,6 +16,7 @@
 //   - the geometry of an SVG picture: within 0.05 of its units;
 //   - a PNG picture: at most one pixel in a thousand differs by more than 8
 //     of 255 in any channel;
+//   - a file that is handed on: its content as text, instead of its check sum;
 //   - all other text: exactly, except for how many blanks stand in a row.
 package compare
 
@@ -165,6 +166,9 @@ func (c *comparison) output(what string, want, have nbformat.Output) {
 		}
 	default:
 		c.metadata(what+" (metadata)", want.Metadata, have.Metadata)
+		if c.mode == Near && c.files(what, want.Data, have.Data) {
+			return
+		}
 		for _, mime := range slices.Sorted(maps.Keys(want.Data)) {
 			c.data(what+" ("+mime+")", mime, want.Data[mime], have.Data[mime])
 		}
