@@ -30,8 +30,9 @@ var allowed = map[string][]string{
 	"driver": {"air", "freq", "level", "quantity", "si"},
 	// floor 2
 	"analog":    {"freq", "level"},
-	"measure":   {"air", "freq", "internal/text", "level", "quantity", "si"},
+	"measure":   {"air", "freq", "internal/text", "level", "quantity", "si", "signal"},
 	"enclosure": {"air", "driver", "freq", "level", "si"},
+	"identify":  {"air", "driver", "freq", "level", "lsq", "si"},
 	// floor 3
 	"digital":   {"analog", "freq", "level"},
 	"crossover": {"air", "driver", "freq", "level"},

@@ -1,0 +1,292 @@
+package identify
+
+import (
+	"fmt"
+	"math"
+
+	"example.org/loudspeaker/speakerlib/driver"
+	"example.org/loudspeaker/speakerlib/lsq"
+)
+
+// Candidate is a model that was tried on the first curve.
+type Candidate struct {
+	Coil       driver.Coil // with its fitted values
+	Suspension Suspension
+	Parameters int     // free ones, that of the noise not counted
+	RMS        float64 // of the relative residual: √(Σ|ΔZ/Z|²/2N)
+	AICc       float64 // less that of the best candidate
+	Chosen     bool
+	Stopped    lsq.Status
+}
+
+// decisive is how much a model must win in AICc over one with fewer parameters to
+// be preferred to it. At 6 the better one is e³ = 20 times as likely (K. P. Burnham
+// and D. R. Anderson, Model Selection and Multimodel Inference, 2002, call
+// differences of 4 to 7 considerable).
+const decisive = 6
+
+// aicc is the corrected Akaike criterion of a least-squares fit with n residuals
+// and k parameters, that of the noise included: n·ln(Σr²/n) + 2k + 2k(k+1)/(n−k−1).
+func aicc(sum float64, n, k int) float64 {
+	p := float64(k + 1)
+	return float64(n)*math.Log(sum/float64(n)) + 2*p + 2*p*(p+1)/math.Max(float64(n)-p-1, 1)
+}
+
+// solved is a model with its fit.
+type solved struct {
+	*model
+	*lsq.Result
+	ic float64
+}
+
+func (m *model) solve(x []float64) (*solved, error) {
+	m.clip(x)
+	r, err := lsq.Minimize(lsq.Problem{Residuals: m.residuals(), Func: m.evaluate, Lower: m.lo, Upper: m.hi}, x,
+		&lsq.Settings{Gradient: 1e-7, Step: 1e-9, Reduction: 1e-12, Iterations: 60})
+	if err != nil {
+		return nil, fmt.Errorf("identify: %q with %s: %w", m.curves[0].label, CoilName(m.coil), err)
+	}
+	return &solved{m, r, aicc(r.SumSquares, len(r.Residuals), m.n)}, nil
+}
+
+// fittedCoil is the coil with the parameters found.
+func (s *solved) fittedCoil() driver.TunableCoil {
+	return sorted(s.coil.With(s.X[s.theta : s.theta+s.coil.Parameters()]))
+}
+
+// sorted puts the two branches of a coil that has two in order.
+func sorted(c driver.TunableCoil) driver.TunableCoil {
+	if two, ok := c.(driver.TwoLadders); ok {
+		return two.Sorted()
+	}
+	return c
+}
+
+func (s *solved) suspension() Suspension {
+	if s.creep {
+		return Creep
+	}
+	return Constant
+}
+
+// choose tries the models on the first curve. All coils are tried with the richest
+// suspension, and then the coil that was chosen with the other one: the two show at
+// opposite ends of the band.
+func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
+	kinds := set.Coils
+	if kinds == nil {
+		kinds = coils()
+	}
+	suspensions := set.Suspensions
+	if suspensions == nil {
+		suspensions = []Suspension{Constant, Creep}
+	}
+	richest := Constant
+	for _, s := range suspensions {
+		if s != Constant && s != Creep {
+			return nil, nil, fmt.Errorf("identify: suspension %d is not known, want Constant or Creep", int(s))
+		}
+		richest = max(richest, s)
+	}
+	var tried []*solved
+	var motion []float64 // of the best coil so far, to begin the next with
+	best := math.Inf(1)
+	try := func(coil driver.TunableCoil, s Suspension) error {
+		m := newModel(coil, s, []*curve{first})
+		x, err := m.start(set.Re)
+		if err != nil {
+			return err
+		}
+		if motion != nil {
+			copy(x[m.fs:m.fs+3], motion)
+			m.clip(x)
+			m.coilAlone(x)
+		}
+		f, err := m.solve(x)
+		if err != nil {
+			return err
+		}
+		tried = append(tried, f)
+		const close = 0.05 // rms: near enough for its motion to be a start
+		if f.SumSquares < best && f.SumSquares < close*close*float64(len(f.Residuals)) {
+			best, motion = f.SumSquares, f.X[m.fs:m.fs+3]
+		}
+		return nil
+	}
+	for _, c := range kinds {
+		if err := try(c, richest); err != nil {
+			return nil, nil, err
+		}
+	}
+	chosen := simplest(tried)
+	if len(suspensions) > 1 && richest == Creep {
+		with := len(tried)
+		motion = nil
+		if err := try(chosen.coil, Constant); err != nil {
+			return nil, nil, err
+		}
+		// Without creep the loss that it had is the motion's own.
+		chosen = simplest([]*solved{chosen, tried[with]})
+	}
+	least := math.Inf(1)
+	for _, f := range tried {
+		least = min(least, f.ic)
+	}
+	var list []Candidate
+	for _, f := range tried {
+		list = append(list, Candidate{f.fittedCoil(), f.suspension(), f.n, math.Sqrt(f.SumSquares / float64(len(f.Residuals))), f.ic - least, f == chosen, f.Status})
+	}
+	return chosen, list, nil
+}
+
+// simplest is the model with the fewest parameters that none with more beats
+// decisively; of as many parameters, the one with the lower criterion.
+func simplest(tried []*solved) *solved {
+	least := math.Inf(1)
+	for _, f := range tried {
+		least = min(least, f.ic)
+	}
+	var best *solved
+	for _, f := range tried {
+		if f.ic > least+decisive {
+			continue
+		}
+		if best == nil || f.n < best.n || f.n == best.n && f.ic < best.ic {
+			best = f
+		}
+	}
+	return best
+}
+
+// Fit identifies a driver from its impedance in free air and, for the absolute
+// parameters, with an added mass or in a box, all curves at once. The first
+// measurement is that in free air; all are of one sample.
+//
+// It minimises Σ|Z_model − Z|²/|Z|² over all points of all curves: noise
+// proportional to the impedance counts alike everywhere, and so does every point,
+// so that a grid with as many points in each octave weighs octaves alike. Resonance,
+// losses, creep and coil are shared; Re is one of each curve, because a coil warms.
+// No start is asked for. The model is
+//
+//	Z = Re + Zcoil + Bl²/(Rms + jωMms + 1/(jωCms(jω)) + Sd²/Yb)
+//
+// with 1/Yb = 0 in the open, Yb = jωVb/ρc² + 1/Ral in a closed box, and 1/(jωMap)
+// more in a vented one. The coil is the simplest of the settings' which no other
+// beats by more than 6 in the corrected Akaike criterion, tried on the first curve;
+// so is the suspension: constant, or with Cms ∝ 1 − λ·log₁₀(jf/Fs) (M. Knudsen and
+// J. Jensen, J. Audio Eng. Soc. 41, 1993; from memory).
+//
+// What the air does to the moving mass is taken as the same in all setups; a box
+// and its baffle change it by some per cent of Mms, which is not modelled.
+//
+// The standard errors follow from the covariance of the fit, scaled by what is
+// left of the residual, and from the stated uncertainties of mass, volume, area
+// and run-in. They hold if the residual is noise: see the warnings.
+func Fit(ms []Measurement, set *Settings) (*Result, error) {
+	if len(ms) == 0 {
+		return nil, fmt.Errorf("identify: no measurement, want one in free air")
+	}
+	if _, ok := ms[0].Setup.(FreeAir); !ok && ms[0].Setup != nil {
+		return nil, fmt.Errorf("identify: the first measurement is %q (%v), want one in free air", ms[0].Impedance.Label(), ms[0].Setup)
+	}
+	return fit(ms, set)
+}
+
+func fit(ms []Measurement, set *Settings) (*Result, error) {
+	if set == nil {
+		set = &Settings{}
+	}
+	if err := set.check(ms); err != nil {
+		return nil, err
+	}
+	var curves []*curve
+	for _, m := range ms {
+		if err := m.check(); err != nil {
+			return nil, err
+		}
+		c, err := newCurve(m, set)
+		if err != nil {
+			return nil, err
+		}
+		curves = append(curves, c)
+	}
+	chosen, list, err := choose(curves[0], set)
+	if err != nil {
+		return nil, err
+	}
+	final := chosen
+	if len(curves) > 1 || set.Re > 0 {
+		m := newModel(chosen.coil, chosen.suspension(), curves)
+		if set.Re > 0 {
+			// As much weight as the resistance deserves beside the residual.
+			s, err := chosen.Deviation()
+			if err != nil {
+				return nil, fmt.Errorf("identify: %q: %w", curves[0].label, err)
+			}
+			m.prior, m.resistance = s*set.Re/set.ReError, math.Log(set.Re)
+		}
+		x := make([]float64, m.n)
+		for i := range curves {
+			x[i] = chosen.X[0]
+		}
+		n := chosen.theta + chosen.coil.Parameters() - chosen.fs
+		copy(x[m.fs:], chosen.X[chosen.fs:chosen.fs+n])
+		for _, c := range m.curves {
+			if err := c.startLoad(x, math.Exp(x[m.fs])); err != nil {
+				return nil, err
+			}
+		}
+		if final, err = m.solve(x); err != nil {
+			return nil, err
+		}
+	}
+	return newResult(final, chosen, list, ms, set)
+}
+
+func (s *Settings) check(ms []Measurement) error {
+	if s.Sd != 0 {
+		if err := positive("Sd", "m²", s.Sd); err != nil {
+			return err
+		}
+		if s.Sd > 1 {
+			return fmt.Errorf("identify: Sd is %g m², want at most 1 m²: is it in cm²?", s.Sd)
+		}
+	}
+	if err := share("accuracy of Sd", s.SdAccuracy); err != nil {
+		return err
+	}
+	if s.Re != 0 || s.ReError != 0 {
+		if err := positive("Re", "ohm", s.Re); err != nil {
+			return err
+		}
+		if err := positive("uncertainty of Re", "ohm", s.ReError); err != nil {
+			return err
+		}
+	}
+	if _, err := s.Wire.Coefficient(); err != nil {
+		return err
+	}
+	for _, m := range ms {
+		var vb float64
+		switch v := m.Setup.(type) {
+		case ClosedBox:
+			vb = v.Volume
+		case VentedBox:
+			vb = v.Volume
+		}
+		if vb > 0 {
+			if s.Sd == 0 {
+				return fmt.Errorf("identify: %v without Sd, want the effective area", m.Setup)
+			}
+			if err := s.Air.Validate(); err != nil {
+				return fmt.Errorf("identify: %v: %w", m.Setup, err)
+			}
+		}
+	}
+	for _, c := range s.Coils {
+		if c == nil {
+			return fmt.Errorf("identify: a coil of the settings is nil, want a model")
+		}
+	}
+	return nil
+}

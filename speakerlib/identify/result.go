@@ -1,0 +1,355 @@
+package identify
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"strings"
+
+	"example.org/loudspeaker/speakerlib/driver"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/si"
+	"gonum.org/v1/gonum/mat"
+)
+
+// Symbol names a parameter as the trade prints it. Those of the coil are the names
+// of its fields.
+type Symbol string
+
+// The symbols of a result, in SI units.
+const (
+	Re    Symbol = "Re"    // resistance at direct current at the time of the first curve, Ω
+	Re20  Symbol = "Re20"  // the same at 20 °C, Ω; if the coil's temperature is known
+	Fs    Symbol = "Fs"    // resonance, Hz
+	Qms   Symbol = "Qms"   // mechanical quality factor at Fs, the loss of the creep included
+	Qes   Symbol = "Qes"   // electrical quality factor at Fs, with Re
+	Qts   Symbol = "Qts"   // total quality factor at Fs
+	Decay Symbol = "creep" // λ: growth of the compliance a decade downward; if there is creep
+	Mms   Symbol = "Mms"   // moving mass with the air load, kg
+	Bl    Symbol = "Bl"    // force factor, N/A
+	Cms   Symbol = "Cms"   // compliance at Fs, m/N
+	Rms   Symbol = "Rms"   // mechanical resistance at Fs, the loss of the creep included, kg/s
+	Vas   Symbol = "Vas"   // volume of air with the compliance at Fs, m³; if Sd and air are known
+	Ratio Symbol = "α"     // Vas/Vb of the box
+	Fb    Symbol = "fb"    // tuning of the vented box, Hz
+	QL    Symbol = "QL"    // leak of the vented box at fb; of a closed box at its resonance
+)
+
+// Parameter is a value with its standard uncertainty: about 95 % of true values lie
+// within two of them.
+type Parameter struct {
+	Symbol Symbol
+	Unit   string
+	Value  float64
+	Error  float64 // standard uncertainty, in the same unit
+}
+
+// String says both.
+func (p Parameter) String() string {
+	return strings.TrimSpace(fmt.Sprintf("%s = %.5g ± %.2g %s", p.Symbol, p.Value, p.Error, p.Unit))
+}
+
+// Result is an identified driver.
+type Result struct {
+	Parameters []Parameter
+	// Correlation of the parameters, in their order, within ±1; 0 where one of
+	// them has no uncertainty.
+	Correlation *mat.SymDense
+
+	Coil       driver.Coil // with the fitted values
+	Suspension Suspension
+	Candidates []Candidate
+
+	// Fitted is the model's impedance of each curve, and Residual the relative
+	// misfit |Z_model − Z|/|Z| over frequency.
+	Fitted   []freq.Response
+	Residual []freq.Curve
+	// RMS is √(Σ|ΔZ/Z|²/ν), the misfit of the real and imaginary parts.
+	RMS float64
+	// Drift is Re of each curve over that of the first, less 1.
+	Drift []Parameter
+	// Condition is that of the Jacobian with its columns scaled to 1: from about
+	// 1e6 on, some parameters cannot be told apart.
+	Condition float64
+	Warnings  []Warning
+
+	sd float64
+}
+
+// Value returns a parameter, and whether the measurements tell it.
+func (r *Result) Value(s Symbol) (Parameter, bool) {
+	for _, p := range r.Parameters {
+		if p.Symbol == s {
+			return p, true
+		}
+	}
+	return Parameter{}, false
+}
+
+// Driver returns the driver with its absolute parameters, at the temperature of
+// the first curve. It is an error if no added mass and no box of known volume was
+// measured, or Sd is not known. With creep it has a driver.LogCreep whose F0 is Fs,
+// and its Cms and Rms are those beside it: driver.Params.At(Fs) gives those of the
+// result.
+func (r *Result) Driver() (driver.Params, error) {
+	p := driver.Params{Sd: r.sd, Coil: r.Coil}
+	for s, dst := range map[Symbol]*float64{Re: &p.Re, Bl: &p.Bl, Mms: &p.Mms, Cms: &p.Cms, Rms: &p.Rms} {
+		v, ok := r.Value(s)
+		if !ok {
+			return p, fmt.Errorf("identify: %s is not known, want a curve with an added mass or in a box of known volume", s)
+		}
+		*dst = v.Value
+	}
+	if r.sd == 0 {
+		return p, fmt.Errorf("identify: Sd is not known, want it in the settings")
+	}
+	if lambda, ok := r.Value(Decay); ok && lambda.Value > 0 {
+		fs, _ := r.Value(Fs) // every result has it
+		l := lambda.Value * creepLoss
+		p.Suspension = driver.LogCreep{Lambda: lambda.Value, F0: fs.Value}
+		p.Rms -= l * 2 * math.Pi * fs.Value * p.Mms
+		p.Cms /= 1 + l*l
+	}
+	return p, p.Validate()
+}
+
+// aux are the uncertain values beside the fit.
+type aux struct {
+	absolute, sd, runIn float64 // relative changes of mass or volume, area, compliance
+	kelvin              float64 // change of the temperature, K
+}
+
+// derive returns the parameters that follow from x and changes of what is stated.
+// source is the index of the curve that gives the absolute scale, or −1.
+func (s *solved) derive(x []float64, a aux, source int, ms []Measurement, set *Settings) []Parameter {
+	var out []Parameter
+	add := func(sym Symbol, unit string, v float64) {
+		out = append(out, Parameter{Symbol: sym, Unit: unit, Value: v})
+	}
+	re, z0, lambda := math.Exp(x[0]), math.Exp(x[s.fs+1]), 0.0
+	if s.creep {
+		lambda = x[s.lambda]
+	}
+	loss := x[s.fs+2] + creepLoss*lambda
+	soft := math.Sqrt(1 + a.runIn) // a softer suspension: Fs, 1/Qms and 1/Qes change by its root
+	fs := math.Exp(x[s.fs]) / soft
+	w := 2 * math.Pi * fs
+	qms, qes := 1/loss/soft, re/z0/soft
+	add(Re, "Ω", re)
+	if ms[0].Kelvin > 0 {
+		k, _ := set.Wire.Coefficient() // checked before
+		add(Re20, "Ω", re/(1+k*(ms[0].Kelvin+a.kelvin-(si.ZeroCelsius+20))))
+	}
+	add(Fs, "Hz", fs)
+	add(Qms, "", qms)
+	add(Qes, "", qes)
+	add(Qts, "", qms*qes/(qms+qes))
+	if s.creep {
+		add(Decay, "", lambda)
+	}
+	if source >= 0 {
+		var m float64
+		c := s.curves[source]
+		switch v := c.setup.(type) {
+		case AddedMass:
+			m = v.Mass * (1 + a.absolute) / math.Exp(x[c.load])
+		default:
+			sd := set.Sd * (1 + a.sd)
+			cms := math.Exp(x[c.load]) * boxVolume(v) * (1 + a.absolute) / (set.Air.Stiffness() * sd * sd)
+			w := w * soft // before run-in
+			m = 1 / (w * w * cms)
+		}
+		cms := 1 / (w * w * m)
+		add(Mms, "kg", m)
+		add(Bl, "N/A", math.Sqrt(w*m*re/qes))
+		add(Cms, "m/N", cms)
+		add(Rms, "kg/s", w*m/qms)
+		if sd := set.Sd * (1 + a.sd); sd > 0 && set.Air.Validate() == nil {
+			add(Vas, "m³", set.Air.Stiffness()*sd*sd*cms)
+		}
+	}
+	for _, c := range s.curves {
+		switch c.setup.(type) {
+		case ClosedBox:
+			add(Ratio, "", math.Exp(x[c.load]))
+		case VentedBox:
+			fb := math.Exp(x[c.load+1])
+			add(Ratio, "", math.Exp(x[c.load]))
+			add(Fb, "Hz", fb)
+			if x[c.load+2] > 0 {
+				add(QL, "", fb/x[c.load+2])
+			}
+		}
+	}
+	k := s.coil.Parameters()
+	coil := sorted(s.coil.With(x[s.theta : s.theta+k]))
+	theta := coil.ThetaTo(nil)
+	for i, name := range coil.Names() {
+		symbol := strings.TrimPrefix(name, "ln ")
+		add(Symbol(symbol), coilUnit(symbol), math.Exp(theta[i]))
+	}
+	return out
+}
+
+func coilUnit(symbol string) string {
+	switch symbol[0] {
+	case 'L':
+		return "H"
+	case 'R':
+		return "Ω"
+	case 'K':
+		if symbol == "Ke" {
+			return "Ω·s^½"
+		}
+		return "Ω·sⁿ"
+	}
+	return ""
+}
+
+func boxVolume(s Setup) float64 {
+	switch v := s.(type) {
+	case ClosedBox:
+		return v.Volume
+	case VentedBox:
+		return v.Volume
+	}
+	return 0
+}
+
+// accuracy is the stated one of a setup's mass or volume, and whether it tells
+// absolute parameters.
+func accuracy(s Setup) (float64, bool) {
+	switch v := s.(type) {
+	case AddedMass:
+		return v.Accuracy, true
+	case ClosedBox:
+		return v.Accuracy, true
+	case VentedBox:
+		return v.Accuracy, v.Volume > 0
+	}
+	return 0, false
+}
+
+// uncertain returns the parameters with their errors, and their correlation.
+func (s *solved) uncertain(cov *mat.SymDense, source int, ms []Measurement, set *Settings) ([]Parameter, *mat.SymDense) {
+	base := s.derive(s.X, aux{}, source, ms, set)
+	n := len(base)
+	// Central differences of what is smooth and cheap: within 1e-8.
+	slope := func(hi, lo []Parameter, step float64) []float64 {
+		d := make([]float64, n)
+		for i := range d {
+			d[i] = (hi[i].Value - lo[i].Value) / (2 * step)
+		}
+		return d
+	}
+	jac := mat.NewDense(n, s.n, nil)
+	x := append([]float64(nil), s.X...)
+	for j := range s.n {
+		if cov.At(j, j) == 0 {
+			continue
+		}
+		h := 1e-5 * max(1e-3, math.Abs(x[j]))
+		x[j] = s.X[j] + h
+		hi := s.derive(x, aux{}, source, ms, set)
+		x[j] = s.X[j] - h
+		lo := s.derive(x, aux{}, source, ms, set)
+		x[j] = s.X[j]
+		if len(hi) == n && len(lo) == n {
+			jac.SetCol(j, slope(hi, lo, h))
+		}
+	}
+	var half, full mat.Dense
+	half.Mul(jac, cov)
+	full.Mul(&half, jac.T())
+	stated := func(sigma float64, by func(v float64) aux) {
+		if sigma == 0 {
+			return
+		}
+		const h = 1e-4
+		d := slope(s.derive(s.X, by(h), source, ms, set), s.derive(s.X, by(-h), source, ms, set), h)
+		for i := range d {
+			for k := range d {
+				full.Set(i, k, full.At(i, k)+sigma*sigma*d[i]*d[k])
+			}
+		}
+	}
+	if source >= 0 {
+		share, _ := accuracy(ms[source].Setup)
+		stated(share, func(v float64) aux { return aux{absolute: v} })
+	}
+	stated(set.SdAccuracy, func(v float64) aux { return aux{sd: v} })
+	stated(ms[0].RunIn, func(v float64) aux { return aux{runIn: v} })
+	if ms[0].Kelvin > 0 {
+		stated(ms[0].KelvinError, func(v float64) aux { return aux{kelvin: v} })
+	}
+	cor := mat.NewSymDense(n, nil)
+	for i := range base {
+		base[i].Error = math.Sqrt(max(full.At(i, i), 0))
+	}
+	for i := range base {
+		for k := range i + 1 {
+			if e := base[i].Error * base[k].Error; e > 0 {
+				cor.SetSym(i, k, max(-1, min(1, full.At(i, k)/e)))
+			}
+		}
+	}
+	return base, cor
+}
+
+func newResult(s, alone *solved, list []Candidate, ms []Measurement, set *Settings) (*Result, error) {
+	cov, err := s.Covariance()
+	if err != nil {
+		return nil, fmt.Errorf("identify: %q with %s: %w", s.curves[0].label, CoilName(s.coil), err)
+	}
+	r := &Result{Coil: s.fittedCoil(), Suspension: s.suspension(), Candidates: list, Condition: s.Condition, sd: set.Sd}
+	if r.RMS, err = s.Deviation(); err != nil {
+		return nil, fmt.Errorf("identify: %q: %w", s.curves[0].label, err)
+	}
+	// The absolute scale is that of the setup that tells it best.
+	source, least := -1, math.Inf(1)
+	scales := map[int]Parameter{}
+	for i, m := range ms {
+		if _, ok := accuracy(m.Setup); !ok {
+			continue
+		}
+		p, _ := s.uncertain(cov, i, ms, set)
+		for _, v := range p {
+			if v.Symbol == Mms {
+				scales[i] = v
+				if v.Error < least {
+					source, least = i, v.Error
+				}
+			}
+		}
+	}
+	r.Parameters, r.Correlation = s.uncertain(cov, source, ms, set)
+	for i := range s.curves {
+		d := Parameter{Symbol: "Re", Value: math.Exp(s.X[i]-s.X[0]) - 1}
+		if i > 0 {
+			d.Error = math.Sqrt(max(cov.At(i, i)+cov.At(0, 0)-2*cov.At(0, i), 0))
+		}
+		r.Drift = append(r.Drift, d)
+	}
+	row := 0
+	for i, c := range s.curves {
+		z, e := make([]complex128, len(c.z)), make([]float64, len(c.z))
+		for k := range c.z {
+			d := complex(s.Residuals[row], s.Residuals[row+1])
+			e[k] = cmplx.Abs(d)
+			z[k] = c.z[k] + d/complex(c.weight[k], 0)
+			row += 2
+		}
+		basis := ms[i].Impedance.Basis()
+		fitted, err := freq.NewResponse(c.grid, z, c.label+", model", basis)
+		if err != nil {
+			return nil, err
+		}
+		residual, err := freq.NewCurve(c.grid, e, c.label+", misfit", "1", freq.Basis{})
+		if err != nil {
+			return nil, err
+		}
+		r.Fitted, r.Residual = append(r.Fitted, fitted), append(r.Residual, residual)
+	}
+	r.Warnings = s.warnings(r, alone, scales, source, ms, set)
+	return r, nil
+}

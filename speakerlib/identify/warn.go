@@ -1,0 +1,193 @@
+package identify
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"example.org/loudspeaker/speakerlib/lsq"
+)
+
+// Warning is something to know before a result is trusted.
+type Warning struct {
+	Kind WarningKind
+	Text string
+}
+
+// WarningKind tells warnings apart.
+type WarningKind int
+
+// The warnings.
+const (
+	Leak             WarningKind = iota + 1 // the closed box leaks
+	MassTooSmall                            // the added mass is too small to tell much
+	NoiseFloor                              // the noise is large, or larger at one end of the band
+	ReferenceOff                            // the rig's resistance is not that at direct current
+	NotPassive                              // the real part is negative somewhere
+	ResonanceOutside                        // the resonance is not wholly inside the band
+	TwoSamples                              // the curves do not belong to one driver
+	Systematic                              // the residual is no noise: the model is not the driver's
+	Undetermined                            // the data do not tell a parameter
+	NotConverged                            // the search did not end at a minimum
+)
+
+// String names the kind.
+func (k WarningKind) String() string {
+	names := [...]string{"", "leak", "added mass too small", "noise floor", "reference resistor", "not passive", "resonance outside the band", "two samples", "systematic misfit", "undetermined parameter", "not converged"}
+	if k < 1 || int(k) >= len(names) {
+		return fmt.Sprintf("WarningKind(%d)", int(k))
+	}
+	return names[k]
+}
+
+// What is worth a warning. All are common practice, no source.
+const (
+	enoughMass  = 0.25 // of Mms
+	tightBox    = 40   // Q of a leak at the resonance of a closed box
+	loud        = 0.01 // relative noise
+	surely      = 3    // standard errors
+	correlated  = 0.3  // from one point to the next
+	pulled      = 1.2  // ratio of the misfits of the first curve with and without the others
+	hot         = 0.15 // drift of Re: 38 K of copper
+	inseparable = 1e6  // condition
+)
+
+// of returns the residuals of curve i: real and imaginary, one after another.
+func (s *solved) of(i int) []float64 {
+	row := 0
+	for _, c := range s.curves[:i] {
+		row += 2 * len(c.z)
+	}
+	return s.Residuals[row : row+2*len(s.curves[i].z)]
+}
+
+func meanSquare(r []float64) float64 {
+	var sum float64
+	for _, v := range r {
+		sum += v * v
+	}
+	return sum / float64(len(r))
+}
+
+// noise is the rms of what changes from point to point, from second differences
+// (Σ(rₖ₋₁ − 2rₖ + rₖ₊₁)²/6): a smooth misfit does not count. r holds two
+// interleaved sequences.
+func noise(r []float64) float64 {
+	var sum float64
+	n := 0
+	for k := 2; k+2 < len(r); k++ {
+		d := r[k-2] - 2*r[k] + r[k+2]
+		sum += d * d / 6
+		n++
+	}
+	return math.Sqrt(sum / float64(max(n, 1)))
+}
+
+// neighbours is the correlation of the residual from one point to the next.
+func neighbours(r []float64) float64 {
+	var ab, aa float64
+	for k := 0; k+2 < len(r); k++ {
+		ab += r[k] * r[k+2]
+		aa += r[k] * r[k]
+	}
+	if aa == 0 {
+		return 0
+	}
+	return ab / aa
+}
+
+func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, source int, ms []Measurement, set *Settings) []Warning {
+	var list []Warning
+	warn := func(k WarningKind, format string, a ...any) {
+		list = append(list, Warning{k, fmt.Sprintf(format, a...)})
+	}
+	if !s.Status.Converged() {
+		warn(NotConverged, "the fit of %s ended without convergence: %v", CoilName(s.coil), s.Status)
+	}
+	for i, c := range s.curves {
+		// The lowest fifth and the highest fifth against the middle.
+		res := s.of(i)
+		part := len(res) / 10 * 2
+		middle := noise(res[part : len(res)-part])
+		switch low, high := noise(res[:part]), noise(res[len(res)-part:]); {
+		case middle > loud:
+			warn(NoiseFloor, "%q has noise of %.2g %% of the impedance, want below %.2g %%: more drive or longer averaging", c.label, 100*middle, 100*loud)
+		case low > 3*middle && low > loud/2:
+			warn(NoiseFloor, "%q has noise of %.2g %% below %.3g Hz, %.2g times that of the middle: leave that part out or average longer there", c.label, 100*low, c.grid.At(part/2), low/middle)
+		case high > 3*middle && high > loud/2:
+			warn(NoiseFloor, "%q has noise of %.2g %% above %.3g Hz, %.2g times that of the middle: leave that part out or average longer there", c.label, 100*high, c.grid.At(len(c.z)-part/2), high/middle)
+		}
+		if rho := neighbours(res); rho > correlated {
+			p, err := r.Residual[i].Max(c.grid.First(), c.grid.Last())
+			if err == nil {
+				warn(Systematic, "the misfit of %q is no noise (correlation %.2f from point to point, at most %.2g %% at %.4g Hz): the driver has more in it than the model, and errors are larger than stated, by some %.2g times", c.label, rho, 100*p.Value, p.Hz, math.Sqrt((1+rho)/(1-min(rho, 0.99))))
+			}
+		}
+		negative, at := 0, 0.0
+		for k, z := range c.z {
+			if real(z)*c.weight[k] < -surely*max(middle, 1e-6) {
+				negative, at = negative+1, c.grid.At(k)
+			}
+		}
+		if negative > 0 {
+			warn(NotPassive, "%q has a negative real part at %d points, the last at %.4g Hz: no passive load has that; look at the phase reference of the rig", c.label, negative, at)
+		}
+		p := c.peaks()
+		if len(p) > 0 {
+			if f := p[0].hz; f < 1.5*c.grid.First() || f > c.grid.Last()/1.5 {
+				warn(ResonanceOutside, "the resonance of %q at %.4g Hz is at the edge of the band %.4g to %.4g Hz: both flanks are needed", c.label, f, c.grid.First(), c.grid.Last())
+			}
+		}
+		switch v := c.setup.(type) {
+		case AddedMass:
+			if q := math.Exp(s.X[c.load]); q < enoughMass {
+				warn(MassTooSmall, "the added mass of %.3g g is %.2g %% of Mms, want at least %.2g %%: errors of Mms grow as its inverse", v.Mass*1e3, 100*q, 100*enoughMass)
+			}
+		case ClosedBox:
+			fl := s.X[c.load+1]
+			fc := math.Exp(s.X[s.fs]) * math.Sqrt(1+math.Exp(s.X[c.load]))
+			errors, err := s.StandardErrors()
+			if err == nil && fl > surely*errors[c.load+1] && fc/fl < tightBox {
+				warn(Leak, "the box of %q leaks: Q %.3g at %.4g Hz, want above %d; the impedance falls to a minimum below the resonance, and Vas comes out wrong by what the leak takes", c.label, fc/fl, fc, tightBox)
+			}
+		}
+		if d := r.Drift[i]; math.Abs(d.Value) > hot && math.Abs(d.Value) > surely*d.Error {
+			warn(TwoSamples, "Re of %q is %+.1f %% of that of the first curve: another sample, or a hot coil", c.label, 100*d.Value)
+		}
+	}
+	if set.Re > 0 {
+		errors, err := alone.StandardErrors()
+		if err == nil {
+			re := math.Exp(alone.X[0])
+			sigma := math.Hypot(errors[0]*re, set.ReError)
+			if d := re - set.Re; math.Abs(d) > surely*sigma && math.Abs(d) > 0.01*set.Re {
+				warn(ReferenceOff, "the curve says Re = %.4g ohm and the meter %.4g ohm, %+.1f %%: the reference resistor of the rig is off by that, or its leads are in the curve", re, set.Re, 100*d/set.Re)
+			}
+		}
+	}
+	if s != alone && len(s.curves) > 1 {
+		with, without := meanSquare(s.of(0)), meanSquare(alone.of(0))
+		if with > pulled*pulled*without {
+			warn(TwoSamples, "the misfit of %q grows from %.2g %% to %.2g %% with the other curves: they are of two samples, or the driver changed between them", s.curves[0].label, 100*math.Sqrt(without), 100*math.Sqrt(with))
+		}
+	}
+	for i, p := range scales {
+		if i == source {
+			continue
+		}
+		q := scales[source]
+		if d := p.Value - q.Value; math.Abs(d) > surely*math.Hypot(p.Error, q.Error) {
+			warn(TwoSamples, "Mms is %.4g g with %v and %.4g g with %v: mass, volume or area is not what is stated, or the box leaks", 1e3*p.Value, ms[i].Setup, 1e3*q.Value, ms[source].Setup)
+		}
+	}
+	if s.Condition > inseparable {
+		warn(Undetermined, "the condition is %.2g: some parameters cannot be told apart", s.Condition)
+	}
+	for j, b := range s.Bounds {
+		if b != lsq.Free && s.names[j] != "leak" {
+			warn(Undetermined, "%q ended on its bound, exp(%.3g): the data do not tell it, and the model may leave it out", s.names[j], s.X[j])
+		}
+	}
+	slices.SortStableFunc(list, func(a, b Warning) int { return int(a.Kind - b.Kind) })
+	return list
+}
