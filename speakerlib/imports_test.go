@@ -27,7 +27,7 @@ var allowed = map[string][]string{
 	"quantity":      {"internal/text", "si"},
 	// floor 1
 	"freq":   {"level"},
-	"driver": {"air", "freq", "level", "quantity", "si"},
+	"driver": {"air", "freq", "internal/text", "level", "quantity", "si"},
 	// floor 2
 	"analog":    {"freq", "level"},
 	"measure":   {"air", "freq", "internal/text", "level", "quantity", "si", "signal"},

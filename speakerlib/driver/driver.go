@@ -3,7 +3,10 @@
 // [Params] are the parameters themselves, in SI units, with everything that
 // follows from them as methods. [Sheet] is what a maker's data sheet says, which
 // is less or more than needed: [Sheet.Params] derives the parameters and checks
-// what the sheet says twice. [Read] reads a sheet from a text file.
+// what the sheet says twice. [Read] reads a sheet from a text file. [LargeSignal] is
+// what changes with displacement and current, and how far that lets the cone move;
+// [ReadLargeSignal] reads it. Coils and suspensions that a fit may vary are
+// [TunableCoil] and [TunableSuspension].
 //
 // The model is the small-signal one of A. N. Thiele, "Loudspeakers in Vented
 // Boxes", Proc. IRE Australia 22 (1961), and R. H. Small, "Direct-Radiator

@@ -4,7 +4,8 @@
 // with its absorption, a leak, and a port. [Mounted] joins it to a driver, and
 // [Motion] has all that follows, per volt: impedance, excursion, the air in the
 // vent, the sound pressure in half space at 1 m. They are ratios of polynomials in
-// jω that share one denominator, if the coil's impedance is one.
+// jω that share one denominator, if the coil's impedance is one and the suspension
+// constant.
 //
 // [Align] and [AlignClosed] find the box for a driver from the polynomials that
 // define an alignment, and a [Book] finds vent and net volume of a cabinet. All of
