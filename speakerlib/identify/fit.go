@@ -176,8 +176,8 @@ func simplest(tried []*solved) *solved {
 // so is the suspension: constant, or with Cms ∝ 1 − λ·log₁₀(jf/Fs) (M. Knudsen and
 // J. Jensen, J. Audio Eng. Soc. 41, 1993; from memory).
 //
-// What the air does to the moving mass is taken as the same in all setups; a box
-// and its baffle change it by some per cent of Mms, which is not modelled.
+// Mms is that of the free-air curve, air load included. A box and its baffle change
+// that load, by a share of Mms that is fitted with the box.
 //
 // The standard errors follow from the covariance of the fit, scaled by what is
 // left of the residual, and from the stated uncertainties of mass, volume, area
@@ -267,14 +267,7 @@ func (s *Settings) check(ms []Measurement) error {
 		return err
 	}
 	for _, m := range ms {
-		var vb float64
-		switch v := m.Setup.(type) {
-		case ClosedBox:
-			vb = v.Volume
-		case VentedBox:
-			vb = v.Volume
-		}
-		if vb > 0 {
+		if vb, _ := boxVolume(m.Setup); vb > 0 {
 			if s.Sd == 0 {
 				return fmt.Errorf("identify: %v without Sd, want the effective area", m.Setup)
 			}

@@ -37,7 +37,7 @@ const creepLoss = math.Pi / (2 * math.Ln10)
 //
 //	ln Re of each curve, ln Fs, ln Z₀, g, λ if there is creep, θ of the coil,
 //	then of each curve with an added mass m: ln m/Mms; in a box: ln p, ln fb if
-//	it is vented, fl
+//	it is vented, fl, and m/Mms of the air that it adds
 //
 // and, with φ = f/Fs,
 //
@@ -74,6 +74,7 @@ type curve struct {
 	weight []float64 // 1/|z|
 	lnHz   []float64
 	load   int // index of the first parameter of its setup
+	air    int // index of what the box adds to the moving mass, or −1
 }
 
 func newCurve(m Measurement, s *Settings) (*curve, error) {
@@ -132,7 +133,7 @@ func newModel(coil driver.TunableCoil, s Suspension, curves []*curve) *model {
 	for i, name := range coil.Names() {
 		add(name, lo[i], hi[i])
 	}
-	for _, c := range m.curves {
+	for i, c := range m.curves {
 		c.load = len(m.names)
 		switch c.setup.(type) {
 		case AddedMass:
@@ -144,6 +145,12 @@ func newModel(coil driver.TunableCoil, s Suspension, curves []*curve) *model {
 			add("ln Vas/Vb", math.Log(1e-4), math.Log(1e4))
 			add("ln fb", -inf, inf)
 			add("leak", 0, inf)
+		}
+		// One curve alone cannot tell it from Mms.
+		c.air = -1
+		if _, box := boxVolume(c.setup); box && i > 0 {
+			c.air = len(m.names)
+			add("air mass", -0.3, 1)
 		}
 	}
 	m.n = len(m.names)
@@ -186,6 +193,9 @@ func (m *model) evaluate(r []float64, jac *mat.Dense, x []float64) {
 		_, massive := c.setup.(AddedMass)
 		if massive {
 			mass += math.Exp(x[c.load])
+		}
+		if c.air >= 0 {
+			mass += x[c.air]
 		}
 		box, vented := false, false
 		var p, fb, fl float64
@@ -241,6 +251,9 @@ func (m *model) evaluate(r []float64, jac *mat.Dense, x []float64) {
 			}
 			if massive {
 				put(c.load, byD*complex(0, phi*(mass-1)))
+			}
+			if c.air >= 0 {
+				put(c.air, byD*complex(0, phi))
 			}
 			if box {
 				put(c.load, byD*load)

@@ -55,6 +55,8 @@ func TestDerivatives(t *testing.T) {
 					x[j] = -0.3
 				case "ln fb":
 					x[j] = math.Log(50)
+				case "air mass":
+					x[j] = 0.05
 				case "leak":
 					x[j] = 6
 				case "ln N":

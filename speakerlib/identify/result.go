@@ -32,6 +32,7 @@ const (
 	Vas   Symbol = "Vas"   // volume of air with the compliance at Fs, m³; if Sd and air are known
 	Ratio Symbol = "α"     // Vas/Vb of the box
 	Fb    Symbol = "fb"    // tuning of the vented box, Hz
+	Load  Symbol = "ΔMms"  // what a box adds to the moving mass of free air, over Mms
 	QL    Symbol = "QL"    // leak of the vented box at fb; of a closed box at its resonance
 )
 
@@ -154,8 +155,9 @@ func (s *solved) derive(x []float64, a aux, source int, ms []Measurement, set *S
 		case AddedMass:
 			m = v.Mass * (1 + a.absolute) / math.Exp(x[c.load])
 		default:
+			vb, _ := boxVolume(v)
 			sd := set.Sd * (1 + a.sd)
-			cms := math.Exp(x[c.load]) * boxVolume(v) * (1 + a.absolute) / (set.Air.Stiffness() * sd * sd)
+			cms := math.Exp(x[c.load]) * vb * (1 + a.absolute) / (set.Air.Stiffness() * sd * sd)
 			w := w * soft // before run-in
 			m = 1 / (w * w * cms)
 		}
@@ -172,6 +174,9 @@ func (s *solved) derive(x []float64, a aux, source int, ms []Measurement, set *S
 		switch c.setup.(type) {
 		case ClosedBox:
 			add(Ratio, "", math.Exp(x[c.load]))
+			if x[c.load+1] > 0 {
+				add(QL, "", math.Exp(x[s.fs])*math.Sqrt(1+math.Exp(x[c.load]))/x[c.load+1])
+			}
 		case VentedBox:
 			fb := math.Exp(x[c.load+1])
 			add(Ratio, "", math.Exp(x[c.load]))
@@ -179,6 +184,9 @@ func (s *solved) derive(x []float64, a aux, source int, ms []Measurement, set *S
 			if x[c.load+2] > 0 {
 				add(QL, "", fb/x[c.load+2])
 			}
+		}
+		if c.air >= 0 {
+			add(Load, "", x[c.air])
 		}
 	}
 	k := s.coil.Parameters()
@@ -206,14 +214,15 @@ func coilUnit(symbol string) string {
 	return ""
 }
 
-func boxVolume(s Setup) float64 {
+// boxVolume is the volume of a box, 0 if not known, and whether it is a box.
+func boxVolume(s Setup) (float64, bool) {
 	switch v := s.(type) {
 	case ClosedBox:
-		return v.Volume
+		return v.Volume, true
 	case VentedBox:
-		return v.Volume
+		return v.Volume, true
 	}
-	return 0
+	return 0, false
 }
 
 // accuracy is the stated one of a setup's mass or volume, and whether it tells

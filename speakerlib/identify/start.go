@@ -114,11 +114,15 @@ func (c *curve) resonance(re float64) (resonance, error) {
 // above its resonance.
 func (m *model) coilAlone(x []float64) {
 	c := m.curves[0]
+	above := 2 * math.Exp(x[m.fs])
+	if _, vented := c.setup.(VentedBox); vented {
+		above *= 1.5 // above the upper of the two resonances
+	}
 	re, fs, z0, g := math.Exp(x[0]), math.Exp(x[m.fs]), math.Exp(x[m.fs+1]), x[m.fs+2]
 	var w, weight []float64
 	var z []complex128
 	for i, v := range c.z {
-		if f := c.grid.At(i); f > 2*fs {
+		if f := c.grid.At(i); f > above {
 			phi := f / fs
 			w, weight = append(w, c.grid.Omega()[i]), append(weight, c.weight[i])
 			z = append(z, v-complex(re, 0)-complex(z0, 0)/complex(g, phi-1/phi))
@@ -136,6 +140,9 @@ func (m *model) coilAlone(x []float64) {
 // start returns the parameters to begin with, from the curves alone.
 func (m *model) start(re float64) ([]float64, error) {
 	x := make([]float64, m.n)
+	if _, vented := m.curves[0].setup.(VentedBox); vented {
+		return x, m.startVented(x, re)
+	}
 	r, err := m.curves[0].resonance(re)
 	if err != nil {
 		return nil, err
@@ -158,8 +165,38 @@ func (m *model) start(re float64) ([]float64, error) {
 	return x, nil
 }
 
+// startVented is start for a curve of a vented box alone. The Qms of its driver
+// cannot be read off it; any usual one is near enough.
+func (m *model) startVented(x []float64, re float64) error {
+	c := m.curves[0]
+	t, err := c.vented()
+	if err != nil {
+		return err
+	}
+	if re == 0 {
+		re = c.lowest()
+	}
+	const qms = 4
+	x[0] = math.Log(re)
+	x[m.fs] = math.Log(t.fl * t.fh / t.fb)
+	x[m.fs+1] = math.Log(max(c.peaks()[0].most-re, 0.1*re) / qms)
+	x[m.fs+2] = 1.0 / qms
+	if m.creep {
+		x[m.lambda] = 0.02
+	}
+	m.coilAlone(x)
+	if err := c.startLoad(x, math.Exp(x[m.fs])); err != nil {
+		return err
+	}
+	m.clip(x)
+	return nil
+}
+
 // startLoad reads the parameters of a setup from where its peaks are.
 func (c *curve) startLoad(x []float64, fs float64) error {
+	if c.air >= 0 {
+		x[c.air] = 0
+	}
 	p := c.peaks()
 	switch c.setup.(type) {
 	case FreeAir:
