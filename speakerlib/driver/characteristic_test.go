@@ -90,11 +90,13 @@ func TestBeyondTheRangeIsMarked(t *testing.T) {
 		if math.Abs(low-5.16) > 1e-12 || math.Abs(high-5.25) > 1e-12 {
 			t.Errorf("%s: ends are %v and %v, want 5.16 and 5.25", name, low, high)
 		}
-		if _, in := c.Symmetric(4.5e-3); in {
-			t.Errorf("%s: the symmetric part is measured where one side is not", name)
-		}
-		if _, in := c.Asymmetric(-4.5e-3); in {
-			t.Errorf("%s: the asymmetric part is measured where one side is not", name)
+		for _, x := range []float64{4.5e-3, -4.5e-3} {
+			if _, in := c.Symmetric(x); in {
+				t.Errorf("%s: the symmetric part is measured at %g where one side is not", name, x)
+			}
+			if _, in := c.Asymmetric(x); in {
+				t.Errorf("%s: the asymmetric part is measured at %g where one side is not", name, x)
+			}
 		}
 		if from, to := c.Range(); from != -4e-3 || to != 5e-3 {
 			t.Errorf("%s: range %g … %g", name, from, to)
@@ -144,6 +146,16 @@ func TestCentre(t *testing.T) {
 	want := (k - math.Sqrt(k*k-3*m*m*a*a)) / (3 * m)
 	if c, err := q.Centre(a); err != nil || math.Abs(c-want) > 1e-12 {
 		t.Errorf("centre of the cubic is %v (%v), want %v", c, err, want)
+	}
+	// The cubic has another centre at (k + √…)/3m, farther from rest, on the same side.
+	for _, sign := range []float64{1, -1} {
+		wide := polynomial(t, -20e-3, 20e-3, 1, 0, -k, sign*m)
+		if other := (k + math.Sqrt(k*k-3*m*m*a*a)) / (3 * m); other+a > 20e-3 {
+			t.Fatalf("the other centre, %v, is not in the range", other)
+		}
+		if c, err := wide.Centre(a); err != nil || math.Abs(c-sign*want) > 1e-12 {
+			t.Errorf("centre of the wide cubic is %v (%v), want %v", c, err, sign*want)
+		}
 	}
 	if c, err := polynomial(t, -1, 1, 3).Centre(0.5); err != nil || c != 0 {
 		t.Errorf("centre of a constant is %v (%v), want rest", c, err)

@@ -99,10 +99,15 @@ func TestDisplacementLimitsOnOneSide(t *testing.T) {
 	if d := find(polynomial(t, -8e-3, 7e-3, 7, 0, -7*k)); !d.Reached || math.Abs(d.X-6e-3) > 1e-12 {
 		t.Errorf("%+v, want 6 mm", d)
 	}
-	// A dip on the way limits although the end is well.
-	dip := table(t, []float64{-5e-3, 0, 2e-3, 3e-3, 5e-3}, []float64{7, 7, 5, 7, 7})
-	if d := find(dip); !d.Reached || !(d.X > 1e-3 && d.X < 2e-3) || !d.Outward {
-		t.Errorf("%+v, want before the dip at 2 mm", d)
+	// A dip on the way limits although the end is well, on either side.
+	for _, dip := range []*driver.Characteristic{
+		table(t, []float64{-5e-3, 0, 2e-3, 3e-3, 5e-3}, []float64{7, 7, 5, 7, 7}),
+		table(t, []float64{-5e-3, -3e-3, -2e-3, 0, 5e-3}, []float64{7, 7, 5, 7, 7}),
+	} {
+		from, _ := dip.At(-2e-3)
+		if d := find(dip); !d.Reached || !(d.X > 1e-3 && d.X < 2e-3) || d.Outward != (from == 7) {
+			t.Errorf("%+v, want before the dip at 2 mm", d)
+		}
 	}
 }
 
