@@ -13,8 +13,8 @@ corner_6dB_at_most = 35.5 Hz
 corner_reference_from = 100 Hz
 corner_reference_to = 200 Hz
 
-# Low-frequency plateau: the level that every frequency from the corner upward
-# reaches; rms, half space, 1 m, one loudspeaker.
+# Low-frequency plateau: the level of the flat part, the mean of the reference
+# band of the corner, below which it falls to the corner; rms, half space, 1 m, one loudspeaker.
 plateau_at_least = 98.5 dB
 plateau_distance = 1 m
 excursion_at_most = 6 mm            # peak, at that level
@@ -48,6 +48,7 @@ woofer_to_tweeter = 145 mm
 woofer_above_lower_edge = 125 mm
 tweeter_above_lower_edge = 270 mm
 vent_room = 250 mm                  # straight room for a tube
+vent_pipe_at_least = 600 Hz         # first pipe resonance of the vent
 stand_height = 0.62 m
 woofer_height = 0.79 m              # above the floor, on the stand
 tweeter_height = 0.935 m

@@ -250,9 +250,9 @@ func (s HighShelfSlope) String() string {
 }
 
 func describe(what string, f0, q float64) string {
-	return fmt.Sprintf("%s %.6g Hz, Q %.5g", what, f0, q)
+	return fmt.Sprintf("%s %.4g Hz, Q %.3g", what, f0, q)
 }
 
 func describeGain(what string, f0, gain float64, name string, q float64) string {
-	return fmt.Sprintf("%s %.6g Hz, %+.3f dB, %s %.5g", what, f0, level.DB(gain), name, q)
+	return fmt.Sprintf("%s %.4g Hz, %+.2f dB, %s %.3g", what, f0, level.DB(gain), name, q)
 }

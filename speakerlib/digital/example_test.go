@@ -52,8 +52,8 @@ func ExampleNewCascade() {
 	// low-pass 2300 Hz, Linkwitz–Riley order 4, section 1 of 2
 	// low-pass 2300 Hz, Linkwitz–Riley order 4, section 2 of 2
 	// resonance moved from 62 Hz, Q 0.9 to 40 Hz, Q 0.7
-	// low shelf 350 Hz, -3.000 dB, Q 0.6
-	// peak 900 Hz, -2.500 dB, Q 2
+	// low shelf 350 Hz, -3.00 dB, Q 0.6
+	// peak 900 Hz, -2.50 dB, Q 2
 	//   20 Hz   4.00 dB  3.404 ms
 	//  900 Hz  -2.93 dB  0.106 ms
 	// 2300 Hz  -6.18 dB  0.277 ms

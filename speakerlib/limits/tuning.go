@@ -41,11 +41,11 @@ type Tuning struct {
 	Pipe        float64 `col:"pipe resonance" unit:"Hz" fmt:"%.0f"`
 	Sensitivity float64 `col:"sensitivity at 1 V, half space, 1 m" unit:"dB" fmt:"%.1f"` // mean over the probe band
 	Excursion   float64 `col:"excursion" unit:"mm peak" fmt:"%.2f"`
-	ExcursionAt float64 `col:"at" unit:"Hz" fmt:"%.0f"`
+	ExcursionAt float64 `col:"excursion at" unit:"Hz" fmt:"%.0f"`
 	VentAir     float64 `col:"vent air" unit:"m/s peak" fmt:"%.1f"`
-	VentAirAt   float64 `col:"at " unit:"Hz" fmt:"%.0f"`
+	VentAirAt   float64 `col:"vent air at" unit:"Hz" fmt:"%.0f"`
 	Volts       float64 `col:"amplifier" unit:"V peak" fmt:"%.1f"`
-	VoltsAt     float64 `col:"at  " unit:"Hz" fmt:"%.0f"`
+	VoltsAt     float64 `col:"amplifier at" unit:"Hz" fmt:"%.0f"`
 	Binding     string  `col:"tightest"`                       // what is nearest to its bound
 	Used        float64 `col:"used of it" unit:"%" fmt:"%.0f"` // how much of that is used; above 100 % it is broken
 }

@@ -192,7 +192,7 @@ type Check struct {
 
 // String tells the check in words.
 func (c Check) String() string {
-	return fmt.Sprintf("sum against both, %g … %g Hz: residual %.1f dB, relative delay %+.2f µs, level %+.3f dB (then %.1f dB)",
+	return fmt.Sprintf("sum against both, %g … %g Hz: residual %.1f dB, relative delay %+.2f µs, level %+.2f dB; residual with both taken out %.1f dB",
 		c.From, c.To, c.Residual, c.Delay*1e6, level.DB(c.Gain), c.Left)
 }
 

@@ -31,7 +31,7 @@ func TestWords(t *testing.T) {
 		measure.Column(99).String():   "Column(99)",
 		measure.PhaseRadians.String(): "phase_rad",
 		measure.Kelvin.String():       "K",
-		fmt.Sprint(measure.Check{From: 300, To: 15e3, Residual: -44.42, Delay: -0.15e-6, Gain: 1, Left: -57}): "sum against both, 300 … 15000 Hz: residual -44.4 dB, relative delay -0.15 µs, level +0.000 dB (then -57.0 dB)",
+		fmt.Sprint(measure.Check{From: 300, To: 15e3, Residual: -44.42, Delay: -0.15e-6, Gain: 1, Left: -57}): "sum against both, 300 … 15000 Hz: residual -44.4 dB, relative delay -0.15 µs, level +0.00 dB; residual with both taken out -57.0 dB",
 		fmt.Sprint(measure.Join{From: 260, To: 420, Gain: 0.5, Delay: 1e-3, Level: 0.1, Phase: 0.0174532925}): "joined over 260 … 420 Hz: lower part -6.02 dB and +1000.0 µs, left over 0.10 dB and 1.0°",
 		(&measure.ParseError{Package: "measure", File: "a", Had: "b", Want: "c"}).Error():                     "measure: a: had b, want c",
 		(&measure.ParseError{Package: "measure", File: "a", Line: 2, Had: "b", Want: "c"}).Error():            "measure: a:2: had b, want c",

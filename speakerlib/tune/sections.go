@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
@@ -42,7 +43,7 @@ type Result struct {
 	RMS      float64           // over the band, weighted, by log frequency, dB
 	Worst    float64           // the residual of the largest magnitude in the band, times its weight (of at most 1), dB
 	WorstAt  float64           // where, Hz
-	Bound    []string          // parameters that ended on a bound of theirs
+	Bound    []string          // parameters that ended on a bound of theirs: "Q of peak 500 Hz, …"
 	Stopped  lsq.Status        // why the last fit stopped
 }
 
@@ -121,7 +122,6 @@ type problem struct {
 	sections []digital.Tunable
 	x        []float64
 	lo, hi   []float64
-	names    []string
 	residual []float64
 	bounds   []lsq.Bound
 	stopped  lsq.Status
@@ -169,7 +169,7 @@ func newProblem(goal Goal, free []Free) (*problem, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{goal: goal, free: free, grid: band, x: []float64{0}, lo: []float64{math.Inf(-1)}, hi: []float64{math.Inf(1)}, names: []string{"gain"}}
+	p := &problem{goal: goal, free: free, grid: band, x: []float64{0}, lo: []float64{math.Inf(-1)}, hi: []float64{math.Inf(1)}}
 	weighted := goal.Weight.Grid() != nil
 	if weighted && !goal.Weight.Grid().Equal(g) {
 		return nil, fmt.Errorf("tune: weight is on %v and the source on %v, want the same grid", goal.Weight.Grid(), g)
@@ -207,7 +207,7 @@ func newProblem(goal Goal, free []Free) (*problem, error) {
 // clone returns a copy that a later fit of p leaves alone.
 func (p *problem) clone() *problem {
 	c := *p
-	c.used, c.sections, c.names = slices.Clone(p.used), slices.Clone(p.sections), slices.Clone(p.names)
+	c.used, c.sections = slices.Clone(p.used), slices.Clone(p.sections)
 	c.x, c.lo, c.hi = slices.Clone(p.x), slices.Clone(p.lo), slices.Clone(p.hi)
 	c.residual, c.bounds = slices.Clone(p.residual), slices.Clone(p.bounds)
 	return &c
@@ -235,9 +235,6 @@ func (p *problem) add(k int, lo, hi []float64) {
 	p.used = append(p.used, k)
 	p.sections = append(p.sections, p.free[k].Low)
 	p.lo, p.hi = append(p.lo, lo...), append(p.hi, hi...)
-	for _, n := range p.free[k].Low.Names() {
-		p.names = append(p.names, fmt.Sprintf("%s of section %d", n, k))
-	}
 }
 
 // usePeak takes peak k into use where the residual is largest.
@@ -319,10 +316,14 @@ func (p *problem) result() (*Result, error) {
 			sections, out.Sections = append(sections, s), append(out.Sections, s)
 		}
 	}
-	for k, b := range p.bounds {
-		if b != lsq.Free {
-			out.Bound = append(out.Bound, p.names[k])
+	at = 1
+	for n, k := range p.used {
+		for m, name := range p.sections[n].Names() {
+			if p.bounds[at+m] != lsq.Free {
+				out.Bound = append(out.Bound, fmt.Sprintf("%s of %v", strings.TrimPrefix(name, "ln "), byIndex[k]))
+			}
 		}
+		at += len(p.sections[n].Names())
 	}
 	c, err := digital.NewCascade(p.goal.SampleRate, sections...)
 	if err != nil {

@@ -124,7 +124,7 @@ func TestTellsBoundsAndTheTrueResidual(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(r.Bound) == 0 || !strings.Contains(r.Bound[0], "Gain of section 0") {
+	if len(r.Bound) == 0 || !strings.Contains(r.Bound[0], "Gain of peak") {
 		t.Errorf("on bounds: %v, want the gain of section 0", r.Bound)
 	}
 	left, err := curve(t, "filtered", r.Cascade).Minus(goal.Target)
