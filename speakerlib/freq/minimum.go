@@ -30,7 +30,7 @@ const mostMinimum = 1 << 13
 // MinimumPhase returns the response of minimum phase that has the magnitude of r
 // on its grid and goes on outside it along the tails, with the label and basis of
 // r. Its phase is the relation of H. W. Bode (Network Analysis and Feedback
-// Amplifier Design, 1945, chapter 14), with u = ln f:
+// Amplifier Design, 1945, chapter 14; from memory), with u = ln f:
 //
 //	φ(f₀) = (1/π) ∫ d(ln|r|)/du · ln coth |(u − u₀)/2| du
 //
@@ -46,7 +46,10 @@ const mostMinimum = 1 << 13
 // five above; the same holds mirrored for the slope above. At the first and last
 // frequency themselves it is 45°: what lies there is a statement about the tail.
 //
-// Points much closer together than their neighbours make noise ring between them.
+// Noise of the level passes as it is, a neper as a radian: 0.1 dB rms turn by 0.6°
+// rms on an even grid. Points much closer together than their neighbours make noise
+// ring between them.
+//
 // It refuses fewer than 4 or more than 8192 points, a response that is zero
 // somewhere, and slopes beyond ±300 dB per octave. The time grows with the square
 // of the points: about 1 ms for 481 of a [LogGrid], 80 ms for 1024 of another.
@@ -282,7 +285,11 @@ func bodeKernel(order int, s float64) float64 {
 	if s < kernelNear {
 		x := s * s
 		var sum float64
-		for i := kernelTerms - 1; i >= 0; i-- {
+		terms := kernelTerms
+		if s < 0.3 { // terms fall by (s/π)²
+			terms = 9
+		}
+		for i := terms - 1; i >= 0; i-- {
 			sum = (sum + bodeSeries.near[order-1][i]) * x
 		}
 		l := math.Ln2 - math.Log(s)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -306,6 +307,35 @@ func TestMinimumPhaseProperties(t *testing.T) {
 		same("shift", phase(moved, a, ta), func(i int) float64 { return pa[i] })
 		same("mirror", phase(mirrored, backward, freq.Tails{Below: -ta.Above, Above: -ta.Below}), func(i int) float64 { return -pa[n-1-i] })
 	})
+}
+
+// The Hilbert transform keeps the mean square: noise of the level in nepers comes out
+// as that of the phase in radians, less what the spline takes from the finest.
+func TestMinimumPhaseOfNoise(t *testing.T) {
+	g := logGrid(t, 20, 20e3, 48)
+	random := rand.New(rand.NewPCG(1, 2))
+	var in, out float64
+	for range 20 {
+		db := make([]float64, g.Len())
+		for i := range db {
+			db[i] = 0.1 * random.NormFloat64()
+		}
+		c, err := freq.NewCurve(g, db, "noise", "dB", freq.Basis{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := c.MinimumPhase(1, freq.Tails{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range db {
+			in += math.Pow(math.Log(level.Ratio(db[i])), 2)
+			out += math.Pow(cmplx.Phase(m.At(i)), 2)
+		}
+	}
+	if ratio := math.Sqrt(out / in); ratio < 0.88 || ratio > 1 {
+		t.Errorf("noise comes out %.3f times, want 0.88 to 1", ratio)
+	}
 }
 
 // The table of an even grid and the kernel of any other one give the same.
