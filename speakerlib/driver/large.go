@@ -173,7 +173,8 @@ func (l LargeSignal) DisplacementLimits(p Params, m air.Medium) ([]DisplacementL
 	return list, nil
 }
 
-// LinearLimit returns the smallest of some limits; of equal ones the first. It
+// LinearLimit returns the smallest of some limits; of equal ones the first. If it is
+// not reached, the linear displacement is between it and the smallest that is. It
 // panics if there is none.
 func LinearLimit(list []DisplacementLimit) DisplacementLimit {
 	if len(list) == 0 {
