@@ -123,6 +123,7 @@ func TestValidate(t *testing.T) {
 		"Le":      {func(p *driver.Params) { p.Coil = driver.Inductor{Le: -1} }, "Le is -1 H"},
 		"ladder":  {func(p *driver.Params) { p.Coil = driver.Ladder{Le: nan, L2: 1, R2: 1} }, "Le is NaN H"},
 		"L2":      {func(p *driver.Params) { p.Coil = driver.Ladder{L2: 0, R2: 1} }, "L2 is 0 H"},
+		"ladders": {func(p *driver.Params) { p.Coil = driver.TwoLadders{Le: -1, L2: 1, R2: 1, L3: 1, R3: 1} }, "Le is -1 H"},
 		"L3":      {func(p *driver.Params) { p.Coil = driver.TwoLadders{L2: 1, R2: 1, L3: nan, R3: 1} }, "L3 is NaN H"},
 		"R3":      {func(p *driver.Params) { p.Coil = driver.TwoLadders{L2: 1, R2: 1, L3: 1, R3: -4} }, "R3 is -4 ohm"},
 		"K":       {func(p *driver.Params) { p.Coil = driver.SemiInductance{K: 0, N: 0.5} }, "K is 0 ohm·s^n"},

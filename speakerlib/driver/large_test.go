@@ -216,3 +216,23 @@ func TestRelative(t *testing.T) {
 		}
 	}
 }
+
+func TestDisplacementLimitInWords(t *testing.T) {
+	for want, d := range map[string]driver.DisplacementLimit{
+		"force factor: ±0.005 m, outward side":     {Criterion: driver.ForceFactor, X: 5e-3, Reached: true, Outward: true},
+		"compliance: ±0.005 m, inward side":        {Criterion: driver.Compliance, X: 5e-3, Reached: true},
+		"inductance: beyond the measured ±0.005 m": {Criterion: driver.Inductance, X: 5e-3},
+		"Doppler: ±0.005 m":                        {Criterion: driver.Doppler, X: 5e-3, Reached: true},
+		"Criterion(9): ±0.005 m, inward side":      {Criterion: 9, X: 5e-3, Reached: true},
+	} {
+		if got := d.String(); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	defer func() {
+		if recover() == nil {
+			t.Error("no panic without limits")
+		}
+	}()
+	driver.LinearLimit(nil)
+}

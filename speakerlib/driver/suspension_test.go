@@ -61,6 +61,10 @@ func TestLogCreepDerivatives(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		s := driver.LogCreep{Lambda: span(rt, "λ", 1e-3, 0.5), F0: span(rt, "f0", 5, 5000)}
 		theta := s.ThetaTo(nil)
+		var tunable driver.TunableSuspension = s
+		if n := tunable.Parameters(); len(theta) != n || len(tunable.Names()) != n {
+			rt.Fatalf("%d parameters, %d values, names %v", n, len(theta), tunable.Names())
+		}
 		c, jac := make([]complex128, 4), make([]complex128, 12)
 		driver.LogCreep{Lambda: 0.3, F0: s.F0}.RelativeJacobianTo(c, jac, 3, theta, g)
 		const h = 1e-3
