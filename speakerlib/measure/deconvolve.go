@@ -66,8 +66,8 @@ type Deconvolution struct {
 //
 //	H = W·Y·X*/(|X|² + ε)
 //
-// W is 1 from m times the lowest frequency of the sweep without its fades to the
-// highest one, and falls over an octave below and a sixth above (or up to half the
+// W is 1 from the lowest frequency of the sweep without its fades to the highest
+// one, and falls over an octave below and a sixth above (or up to half the
 // sample rate) along half a cosine over ln f: these edges ring before the zero too.
 // ε is 1e-8 + 1e-4·(1−W) of the power that an unfaded sweep has there, and keeps
 // noise from being raised without bound. Without noise, at L times the lowest
@@ -103,9 +103,9 @@ func Deconvolve(r SweepRecording) (*Deconvolution, error) {
 	if r.Orders < 0 || orders > MaxOrder {
 		return nil, fmt.Errorf("measure: orders up to %d of %q, want 1 … %d", r.Orders, r.Label, MaxOrder)
 	}
-	q, err := newQuotient(r, reference, played)
-	if err != nil {
-		return nil, err
+	energy := sumOfSquares(reference)
+	if energy == 0 {
+		return nil, fmt.Errorf("measure: the reference of %q is silent, want the sweep", r.Label)
 	}
 	from, to := r.Sweep.HzAt(setup.FadeIn), r.Sweep.HzAt(setup.Duration-setup.FadeOut)
 	// Where the neighbourhood of a frequency is in the sweep as well.
@@ -113,12 +113,12 @@ func Deconvolve(r SweepRecording) (*Deconvolution, error) {
 	begin := r.Sweep.HzAt(max(setup.FadeIn+pass, 4*pass))
 	pass = math.Sqrt(r.Sweep.L() / to)
 	end := r.Sweep.HzAt(setup.Duration - max(setup.FadeOut+pass, 4*pass))
+	h := divide(r, reference, played, energy, from, to)
 	d := &Deconvolution{Phases: !setup.Exact}
 	for m := 1; m <= orders; m++ {
 		if float64(m)*begin >= end {
 			return nil, fmt.Errorf("measure: order %d of %q would be known from %.4g to %.4g Hz, want a sweep that goes higher, or fewer orders", m, r.Label, float64(m)*begin, end)
 		}
-		h := q.response(float64(m)*from, to)
 		zero, gap := -r.Sweep.Lead(m), r.Sweep.Lead(m+1)-r.Sweep.Lead(m)
 		g := Gate{From: zero - 0.75*gap, Rise: gap / 2, To: float64(len(r.Samples)-len(played)-1) / fs}
 		if m > 1 {
@@ -157,53 +157,30 @@ func finite(samples []float64, what, label string) error {
 	return nil
 }
 
-// quotient is recording over reference at the lines of a transform, with the power
-// of the reference and of an unfaded sweep: |X|² ≈ (A·fs/2)²·L/f (stationary phase).
-type quotient struct {
-	fft     *fourier.FFT
-	size    int
-	fs      float64
-	cross   []complex128 // Y·X*
-	power   []float64    // |X|²
-	unfaded float64      // of 1 Hz
-	lines   []complex128 // workspaces
-	samples []float64
+func sumOfSquares(samples []float64) float64 {
+	var sum float64
+	for _, x := range samples {
+		sum += x * x
+	}
+	return sum
 }
 
-func newQuotient(r SweepRecording, reference, played []float64) (*quotient, error) {
-	var energy, nominal float64
-	for i, v := range reference {
-		energy += v * v
-		if i < len(played) {
-			nominal += played[i] * played[i]
-		}
-	}
-	if energy == 0 {
-		return nil, fmt.Errorf("measure: the reference of %q is silent, want the sweep", r.Label)
-	}
-	setup := r.Sweep.Setup()
+// divide returns the periodic response in a band, negative times at its end.
+func divide(r SweepRecording, reference, played []float64, energy, from, to float64) []float64 {
+	setup, fs := r.Sweep.Setup(), r.Sweep.Setup().SampleRate
 	size := 1 << bits.Len(uint(len(r.Samples)+len(reference)-1))
-	q := &quotient{fft: fourier.NewFFT(size), size: size, fs: setup.SampleRate, power: make([]float64, size/2+1),
-		lines: make([]complex128, size/2+1), samples: make([]float64, size)}
-	q.unfaded = setup.Amplitude * q.fs / 2
-	q.unfaded *= q.unfaded * r.Sweep.L() * energy / nominal
-	copy(q.samples, r.Samples)
-	q.cross = q.fft.Coefficients(nil, q.samples)
-	clear(q.samples)
-	copy(q.samples, reference)
-	for k, x := range q.fft.Coefficients(q.lines, q.samples) {
-		q.cross[k] *= cmplx.Conj(x)
-		q.power[k] = norm(x)
-	}
-	return q, nil
-}
-
-// response returns the periodic response of a band, negative times at its end. It
-// is valid until the next call.
-func (q *quotient) response(from, to float64) []float64 {
-	low, high := from/2, min(to*math.Exp2(1.0/6), q.fs/2)
-	for k := range q.lines {
-		f := float64(k) / float64(q.size) * q.fs
+	fft := fourier.NewFFT(size)
+	padded := make([]float64, size)
+	copy(padded, r.Samples)
+	lines := fft.Coefficients(nil, padded)
+	clear(padded)
+	copy(padded, reference)
+	// |X|² ≈ (A·fs/2)²·L/f of an unfaded sweep, by stationary phase; here at 1 Hz.
+	unfaded := setup.Amplitude * fs / 2
+	unfaded *= unfaded * r.Sweep.L() * energy / sumOfSquares(played)
+	low, high := from/2, min(to*math.Exp2(1.0/6), fs/2)
+	for k, x := range fft.Coefficients(nil, padded) {
+		f := float64(k) / float64(size) * fs
 		w := 0.0
 		switch {
 		case f >= from && f <= to:
@@ -213,12 +190,13 @@ func (q *quotient) response(from, to float64) []float64 {
 		case f > to && f < high:
 			w = HalfCosine.at(math.Log(high/f) / math.Log(high/to))
 		}
-		q.lines[k] = 0
-		if w > 0 {
-			q.lines[k] = q.cross[k] * complex(w/(q.power[k]+(1e-8+1e-4*(1-w))*q.unfaded/f)/float64(q.size), 0)
+		if w == 0 {
+			lines[k] = 0
+			continue
 		}
+		lines[k] *= cmplx.Conj(x) * complex(w/(norm(x)+(1e-8+1e-4*(1-w))*unfaded/f)/float64(size), 0)
 	}
-	return q.fft.Sequence(q.samples, q.lines)
+	return fft.Sequence(padded, lines)
 }
 
 // Distortion returns the magnitude of order m over that of the linear response at

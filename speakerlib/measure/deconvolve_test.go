@@ -117,6 +117,12 @@ func TestOrdersOfAPolynomialBeforeAFilter(t *testing.T) {
 	if one, two := d.Orders[0].Impulse, d.Orders[1].Impulse; one.Timing().TimeZero != "rig" || two.Label() != "woofer, order 2" {
 		t.Errorf("time zero %q, label %q", one.Timing().TimeZero, two.Label())
 	}
+	// A gate cannot make order 3 known where the sweep did not go, below 3·40 Hz.
+	three := d.Orders[2]
+	gated, err := three.Impulse.Gated(measure.Gate{From: -0.05, To: 0.1})
+	if err != nil || gated.ValidFrom() != three.From {
+		t.Errorf("gated order 3 is valid from %g Hz (%v), want %g", gated.ValidFrom(), err, three.From)
+	}
 	// |H₂(2f)|/|H₁(f)|
 	g, err := freq.LogGrid(60, 4000, 6)
 	if err != nil {

@@ -50,6 +50,14 @@ func TestSynchronisedSweep(t *testing.T) {
 	if math.Abs(s.HzAt(s.Setup().Duration)/20000-1) > 1e-12 {
 		t.Errorf("ends at %g Hz, want 20 kHz", s.HzAt(s.Setup().Duration))
 	}
+	// The nearest one is shorter or longer, by half of ln(1000)/20 s at most.
+	for _, wish := range []float64{5, 5.1, 5.2, 5.3, 5.4} {
+		near := setup
+		near.Duration = wish
+		if s, err := signal.NewSweep(near); err != nil || math.Abs(s.Setup().Duration-wish) > 0.5*math.Log(1000)/20+1e-9 {
+			t.Errorf("%g s became %v (%v)", wish, s.Setup().Duration, err)
+		}
+	}
 	setup.Exact, setup.Duration = true, s.Setup().Duration*1.002
 	other, err := signal.NewSweep(setup)
 	if err != nil {

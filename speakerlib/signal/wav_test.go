@@ -124,6 +124,18 @@ func TestWriteReadsBack(t *testing.T) {
 			t.Errorf("%v: read back as %v, %v", e, w.Encoding, frames(w.Clip))
 		}
 	}
+	// Rounding to the nearest code, halves to even (IEEE 754).
+	c, err = signal.NewClip(48000, []float64{0.6 * 0x1p-15, -0.6 * 0x1p-15, 1.5 * 0x1p-15, 2.5 * 0x1p-15, 0.4 * 0x1p-15})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	if err := signal.WriteWAV(&out, c, signal.Int16); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := frames(read(t, out.Bytes()).Clip), []float64{0x1p-15, -0x1p-15, 0x1p-14, 0x1p-14, 0}; !slices.Equal(got, want) {
+		t.Errorf("rounded to %v, want %v", got, want)
+	}
 	for _, x := range []struct {
 		rate, v float64
 		e       signal.Encoding
