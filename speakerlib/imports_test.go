@@ -32,7 +32,7 @@ var allowed = map[string][]string{
 	"analog":    {"freq", "level"},
 	"measure":   {"air", "freq", "internal/text", "level", "quantity", "si", "signal"},
 	"enclosure": {"air", "driver", "freq", "level", "si"},
-	"identify":  {"air", "driver", "freq", "level", "lsq", "si"},
+	"identify":  {"air", "driver", "enclosure", "freq", "level", "lsq", "si"},
 	// floor 3
 	"digital":   {"analog", "freq", "level"},
 	"crossover": {"air", "driver", "freq", "level"},
