@@ -39,10 +39,17 @@ type solved struct {
 	ic float64
 }
 
-func (m *model) solve(x []float64) (*solved, error) {
+// rough is the cosine between residual and Jacobian at which a candidate is compared:
+// what is left to gain is far below what decides. fine is that of the result.
+const (
+	rough = 1e-5
+	fine  = 1e-8
+)
+
+func (m *model) solve(x []float64, cosine float64) (*solved, error) {
 	m.clip(x)
 	r, err := lsq.Minimize(lsq.Problem{Residuals: m.residuals(), Func: m.evaluate, Lower: m.lo, Upper: m.hi}, x,
-		&lsq.Settings{Gradient: 1e-7, Step: 1e-9, Reduction: 1e-12, Iterations: 60})
+		&lsq.Settings{Gradient: cosine, Step: 1e-9, Reduction: 1e-12, Iterations: 60})
 	if err != nil {
 		return nil, fmt.Errorf("identify: %q with %s: %w", m.curves[0].label, CoilName(m.coil), err)
 	}
@@ -102,7 +109,7 @@ func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
 			m.clip(x)
 			m.coilAlone(x)
 		}
-		f, err := m.solve(x)
+		f, err := m.solve(x, rough)
 		if err != nil {
 			return err
 		}
@@ -196,14 +203,16 @@ func fit(ms []Measurement, set *Settings) (*Result, error) {
 	if set == nil {
 		set = &Settings{}
 	}
+	for _, m := range ms {
+		if err := m.check(); err != nil {
+			return nil, err
+		}
+	}
 	if err := set.check(ms); err != nil {
 		return nil, err
 	}
 	var curves []*curve
 	for _, m := range ms {
-		if err := m.check(); err != nil {
-			return nil, err
-		}
 		c, err := newCurve(m, set)
 		if err != nil {
 			return nil, err
@@ -212,6 +221,9 @@ func fit(ms []Measurement, set *Settings) (*Result, error) {
 	}
 	chosen, list, err := choose(curves[0], set)
 	if err != nil {
+		return nil, err
+	}
+	if chosen, err = chosen.model.solve(chosen.X, fine); err != nil {
 		return nil, err
 	}
 	final := chosen
@@ -236,7 +248,7 @@ func fit(ms []Measurement, set *Settings) (*Result, error) {
 				return nil, err
 			}
 		}
-		if final, err = m.solve(x); err != nil {
+		if final, err = m.solve(x, fine); err != nil {
 			return nil, err
 		}
 	}

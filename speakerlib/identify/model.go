@@ -140,11 +140,11 @@ func newModel(coil driver.TunableCoil, s Suspension, curves []*curve) *model {
 			add("ln mass ratio", math.Log(1e-4), math.Log(1e4))
 		case ClosedBox:
 			add("ln Vas/Vb", math.Log(1e-4), math.Log(1e4))
-			add("leak", 0, inf)
+			add("leak", 0, 100*band.Last())
 		case VentedBox:
 			add("ln Vas/Vb", math.Log(1e-4), math.Log(1e4))
-			add("ln fb", -inf, inf)
-			add("leak", 0, inf)
+			add("ln fb", math.Log(band.First()/4), math.Log(band.Last()))
+			add("leak", 0, 100*band.Last())
 		}
 		// One curve alone cannot tell it from Mms.
 		c.air = -1

@@ -174,14 +174,14 @@ func (s *solved) derive(x []float64, a aux, source int, ms []Measurement, set *S
 		switch c.setup.(type) {
 		case ClosedBox:
 			add(Ratio, "", math.Exp(x[c.load]))
-			if x[c.load+1] > 0 {
+			if s.X[c.load+1] > 0 {
 				add(QL, "", math.Exp(x[s.fs])*math.Sqrt(1+math.Exp(x[c.load]))/x[c.load+1])
 			}
 		case VentedBox:
 			fb := math.Exp(x[c.load+1])
 			add(Ratio, "", math.Exp(x[c.load]))
 			add(Fb, "Hz", fb)
-			if x[c.load+2] > 0 {
+			if s.X[c.load+2] > 0 {
 				add(QL, "", fb/x[c.load+2])
 			}
 		}
@@ -332,6 +332,11 @@ func newResult(s, alone *solved, list []Candidate, ms []Measurement, set *Settin
 		}
 	}
 	r.Parameters, r.Correlation = s.uncertain(cov, source, ms, set)
+	for _, p := range r.Parameters {
+		if v := p.Value + p.Error; math.IsNaN(v) || math.IsInf(v, 0) {
+			return nil, fmt.Errorf("identify: %q: %s is %g ± %g, want finite values: the curves are not those of a driver in the setups stated", s.curves[0].label, p.Symbol, p.Value, p.Error)
+		}
+	}
 	for i := range s.curves {
 		d := Parameter{Symbol: "Re", Value: math.Exp(s.X[i]-s.X[0]) - 1}
 		if i > 0 {
