@@ -3,6 +3,11 @@
 // grid, keeps the time zero that a set of measurements shares, and joins near
 // field and far field.
 //
+// Beside tables it takes impulse responses ([Impulse]: gates with their
+// lowest valid frequency), recorded sweeps ([Deconvolve]: the linear response and
+// the distortion products by order), microphone corrections and calibrations, and
+// averages with their spread.
+//
 // # Reading
 //
 // [ReadResponse] and [ReadImpedance] read any plain table: lines that begin with
