@@ -39,7 +39,9 @@ func pair(tb testing.TB) []identify.Measurement {
 
 // The demo woofer comes from a generator with another coil (fractional elements in
 // two rungs) and a resonance of the surround, which no model here has. The truth is
-// in datasets/README.md.
+// in datasets/README.md. Re comes out 0.5 % too high and Qes 0.6 %, many of their
+// standard errors, because the surround's resonance leans on the coil; everything
+// else within 0.3 %, and the creep 3.3 % too low.
 func TestDemoWoofer(t *testing.T) {
 	r, err := identify.Fit(pair(t), &identify.Settings{Sd: 138e-4, Air: air.Room()})
 	if err != nil {
@@ -61,6 +63,10 @@ func TestDemoWoofer(t *testing.T) {
 	}
 	for _, w := range r.Warnings {
 		t.Log(w.Text)
+	}
+	// The noise of the files is 0.3 % and 2 mΩ; twice that is left, and it is said.
+	if r.RMS > 0.005 || !warned(r, identify.Systematic) {
+		t.Errorf("misfit %.3g with warnings %v, want at most 0.005 and one of it", r.RMS, r.Warnings)
 	}
 	const re, fs, qms, qes, mms, creep = 5.5, 41.5, 4.7, 0.39, 15.2e-3, 0.07
 	w := 2 * math.Pi * fs

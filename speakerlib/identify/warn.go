@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/loudspeaker/speakerlib/lsq"
 )
@@ -185,7 +186,11 @@ func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, so
 	}
 	for j, b := range s.Bounds {
 		if b != lsq.Free && s.names[j] != "leak" {
-			warn(Undetermined, "%q ended on its bound, exp(%.3g): the data do not tell it, and the model may leave it out", s.names[j], s.X[j])
+			name, v := s.names[j], s.X[j]
+			if short, ok := strings.CutPrefix(name, "ln "); ok {
+				name, v = short, math.Exp(v)
+			}
+			warn(Undetermined, "%s ended on its bound, %.3g in SI units: the data do not tell it, and the model may leave it out", name, v)
 		}
 	}
 	slices.SortStableFunc(list, func(a, b Warning) int { return int(a.Kind - b.Kind) })
