@@ -6,10 +6,10 @@ The model is known to it, and it starts 10 % beside the truth.
 
 Made with SciPy 1.10.1, NumPy 1.24.2, Python 3.11:
     OMP_NUM_THREADS=1 python3 speakerlib/identify/testdata/scipy_fit.py
-It prints the time of one fit of the one model, derivatives by differences: 34 to 60 ms on
+It prints the time of one fit of one model, derivatives by differences: 25 to 60 ms on
 one core, where
     go test -run '^$' -bench SciPyPair -cpu 1 ./speakerlib/identify
-takes 9.5 ms for the choice among seven models and the fit of the chosen one.
+takes 10 to 20 ms for the choice among seven models and the fit of the chosen one.
 """
 import csv
 import os
