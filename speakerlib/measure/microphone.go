@@ -34,9 +34,9 @@ const (
 )
 
 // Calibrate finds the tone of a sound calibrator of nominally hz hertz (commonly
-// 1 kHz) and a level of spl decibels re 20 µPa (commonly 94 or 114; IEC 60942) in a
+// 1 kHz) and a level of spl decibels re 20 µPa (commonly 94 or 114; IEC 60942, from memory) in a
 // recording: a sine, a constant and the frequency are fitted by least squares (the
-// four-parameter fit of IEEE Std 1057), so that noise and hum do not count as level.
+// four-parameter fit of IEEE Std 1057, from memory), so that noise and hum do not count as level.
 //
 // It refuses fewer than 50 periods, a tone more than 3 % from the nominal frequency,
 // and a residual above −20 dB of the tone: hum, a clipped input or no calibrator.
