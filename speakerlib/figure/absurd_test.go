@@ -2,6 +2,7 @@ package figure
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
@@ -25,10 +26,10 @@ func TestAbsurdRangesAreRefused(t *testing.T) {
 		if f := Quantity(Options{}, c.Times(1, "m")); f.Err() == nil {
 			t.Errorf("values up to %g were drawn", v)
 		}
-		if f := XY(XYOptions{}, Axis{Name: "x"}, XYPanel{Series: []Series{{"s", []float64{0, 1}, []float64{0, v}}}}); f.Err() == nil {
+		if f := XY(XYOptions{}, Axis{Name: "x"}, XYPanel{Series: []Series{{Label: "s", X: []float64{0, 1}, Y: []float64{0, v}}}}); f.Err() == nil {
 			t.Errorf("a series up to %g was drawn", v)
 		}
-		if f := XY(XYOptions{}, Axis{Name: "x"}, XYPanel{Series: []Series{{"s", []float64{-math.Abs(v), math.Abs(v)}, []float64{0, 1}}}}); f.Err() == nil {
+		if f := XY(XYOptions{}, Axis{Name: "x"}, XYPanel{Series: []Series{{Label: "s", X: []float64{-math.Abs(v), math.Abs(v)}, Y: []float64{0, 1}}}}); f.Err() == nil {
 			t.Errorf("places up to %g were drawn", v)
 		}
 	}
@@ -45,8 +46,32 @@ func TestAbsurdRangesAreRefused(t *testing.T) {
 		t.Error("an axis of ±1e300 was drawn")
 	}
 	for _, per := range []float64{math.NaN(), math.Inf(1), -1} {
-		if f := XY(XYOptions{}, Axis{Name: "x", Per: per}, XYPanel{Series: []Series{{"s", []float64{0, 1}, []float64{0, 1}}}}); f.Err() == nil {
+		if f := XY(XYOptions{}, Axis{Name: "x", Per: per}, XYPanel{Series: []Series{{Label: "s", X: []float64{0, 1}, Y: []float64{0, 1}}}}); f.Err() == nil {
 			t.Errorf("a unit of %g was drawn", per)
 		}
+	}
+}
+
+func TestRangesAndPointsOfAPlot(t *testing.T) {
+	draw := func(s Span, series ...Series) *Figure {
+		return XY(XYOptions{Spans: []Span{s}}, Axis{Name: "x"}, XYPanel{Series: series})
+	}
+	ok, row := Span{0.2, 0.8, "part"}, Series{Label: "s", X: []float64{0, 1}, Y: []float64{0, 1}}
+	if f := draw(ok, row); f.Err() != nil || !strings.Contains(f.Alt(), "From 0.2 to 0.8: part") {
+		t.Errorf("%v, %q", f.Err(), f.Alt())
+	}
+	for _, s := range []Span{{0.8, 0.2, "back"}, {2, 3, "beside"}, {0.2, 0.8, ""}, {math.NaN(), 1, "nowhere"}} {
+		if draw(s, row).Err() == nil {
+			t.Errorf("range %+v was drawn", s)
+		}
+	}
+	back := Series{Label: "p", X: []float64{1, 0.5}, Y: []float64{1, 0}}
+	if draw(ok, back).Err() == nil {
+		t.Error("a line was drawn that goes back")
+	}
+	back.Points = true
+	one := Series{Label: "one", X: []float64{0.3}, Y: []float64{0.3}, Points: true}
+	if f := draw(ok, back, one); f.Err() != nil {
+		t.Error(f.Err())
 	}
 }

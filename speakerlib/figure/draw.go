@@ -276,6 +276,8 @@ func (f *Figure) drawEntry(e *easel, n entry, x, y vg.Length) {
 			e.rectangle(shade, x, y, x+legendSample, y+5)
 		}
 		e.line(crimson, 1.4, x, y, x+legendSample, y)
+	} else if n.bare {
+		e.DrawGlyph(draw.GlyphStyle{Color: n.pen.colour, Radius: dotRadius, Shape: draw.CircleGlyph{}}, vg.Point{X: x + legendSample/2, Y: e.height - y})
 	} else {
 		e.stroke(n.pen, vg.Point{X: x, Y: e.height - y}, vg.Point{X: x + legendSample, Y: e.height - y})
 	}
@@ -333,6 +335,12 @@ func (f *Figure) through(e *easel, l layout, x, top vg.Length, p pen) {
 func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
 	bottom := top + p.height
 	py := func(v float64) vg.Length { return bottom - p.height*vg.Length(p.y.pos(v)) }
+	for _, g := range f.strip {
+		if !g.segment() && g.from < g.to {
+			a, b := max(f.px(g.from), leftMargin), min(f.px(g.to), leftMargin+plotWidth)
+			e.rectangle(band, a, top, b, bottom)
+		}
+	}
 	for _, t := range f.x.ticks {
 		c, w := hair, vg.Length(0.6)
 		if t.major {
@@ -361,13 +369,14 @@ func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
 	}
 	for _, n := range p.lines {
 		style := draw.LineStyle{Color: n.pen.colour, Width: n.pen.width, Dashes: n.pen.dashes}
-		for _, run := range runs(n, p.y.log, point) {
-			area.StrokeLines(style, area.ClipLinesXY(run)...)
-			if n.dots {
-				dot := draw.GlyphStyle{Color: n.pen.colour, Radius: 2.4, Shape: draw.CircleGlyph{}}
-				for _, at := range run {
-					area.DrawGlyph(dot, at)
-				}
+		if !n.bare {
+			for _, run := range runs(n, p.y.log, point) {
+				area.StrokeLines(style, area.ClipLinesXY(run)...)
+			}
+		}
+		for i := range n.x {
+			if at := point(n.x[i], n.y[i]); n.dots && area.Contains(at) {
+				area.DrawGlyph(draw.GlyphStyle{Color: n.pen.colour, Radius: dotRadius, Shape: draw.CircleGlyph{}}, at)
 			}
 		}
 	}
@@ -378,6 +387,9 @@ func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
 		e.line(rule, 0.8, leftMargin, bottom, leftMargin+plotWidth, bottom)
 	}
 }
+
+// dotRadius is that of a point that was computed.
+const dotRadius vg.Length = 2.4
 
 // fenceDepth is how far the forbidden side of a limit is shaded.
 const fenceDepth vg.Length = 9

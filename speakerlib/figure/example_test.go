@@ -192,6 +192,32 @@ func ExampleXY() {
 	))
 }
 
+func ExampleXY_range() {
+	var x, force, stiff []float64
+	for mm := -8.0; mm <= 8; mm += 0.5 {
+		x = append(x, mm*si.Millimetre)
+		force = append(force, 1-0.004*(mm-0.4)*(mm-0.4))
+		stiff = append(stiff, 1+0.006*mm*mm-0.01*mm)
+	}
+	write("range.png", figure.XY(figure.XYOptions{
+		Title: "How a driver changes with displacement", Note: "Invented numbers.",
+		Spans: []figure.Span{{From: -6 * si.Millimetre, To: 6 * si.Millimetre, Label: "linear"}},
+	}, figure.Axis{Name: "Displacement, positive outward", Unit: "mm", Per: si.Millimetre},
+		figure.XYPanel{Y: figure.Axis{Name: "Re the value at rest"}, Series: []figure.Series{{Label: "force factor", X: x, Y: force}, {Label: "stiffness", X: x, Y: stiff}}},
+	))
+}
+
+func ExampleXY_points() {
+	corner := []float64{41, 33, 36, 38, 34.5, 37, 40, 35}
+	level := []float64{99.1, 96.2, 96.8, 98.4, 95.1, 97.0, 97.9, 97.4}
+	write("points.png", figure.XY(figure.XYOptions{Title: "Lower or louder", Note: "Invented numbers.", Marks: []figure.Mark{{At: 35, Label: "chosen"}}},
+		figure.Axis{Name: "Frequency 6 dB down", Unit: "Hz"},
+		figure.XYPanel{Y: figure.Axis{Name: "Level of the plateau", Unit: "dB"}, Bottom: 94, Top: 100, Series: []figure.Series{
+			{Label: "what can be had", X: corner, Y: level, Points: true}, {Label: "front", X: []float64{33, 35, 38, 41}, Y: []float64{96.2, 97.4, 98.4, 99.1}},
+			{Label: "passive", X: []float64{40}, Y: []float64{95}, Points: true}}},
+	))
+}
+
 func ExampleStep() {
 	small, large := make([]float64, 400), make([]float64, 400)
 	for i := range small {

@@ -44,6 +44,7 @@ type line struct {
 	pen   pen
 	pale  bool // where the curve is not valid
 	dots  bool
+	bare  bool // points only
 }
 
 // fence is a limit: a line with the forbidden side shaded, to the edge of the
@@ -59,6 +60,7 @@ type fence struct {
 type entry struct {
 	label string
 	pen   pen
+	bare  bool // points only
 	fence bool
 	above bool // shaded above its line
 	below bool
@@ -101,7 +103,7 @@ func (f *Figure) name() error {
 		}
 		for _, n := range p.lines {
 			if !n.pale || !slices.ContainsFunc(p.lines, func(o line) bool { return o.label == n.label && !o.pale }) {
-				own(entry{label: n.label, pen: n.pen}, in[n.label] > 1, &curves)
+				own(entry{label: n.label, pen: n.pen, bare: n.bare}, in[n.label] > 1, &curves)
 			}
 		}
 		for _, n := range p.fences {

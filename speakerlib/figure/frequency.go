@@ -37,15 +37,15 @@ type Mask struct {
 	Lower, Upper freq.Curve
 }
 
-// Span is a range of frequencies with a name.
+// Span is a range of the horizontal axis with a name.
 type Span struct {
-	From, To float64 // Hz
+	From, To float64 // Hz (or the axis of an XY figure)
 	Label    string
 }
 
-// Mark is a frequency with a name.
+// Mark is a place on the horizontal axis with a name.
 type Mark struct {
-	At    float64 // Hz
+	At    float64 // Hz (or the axis of an XY figure)
 	Label string
 }
 

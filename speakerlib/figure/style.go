@@ -38,6 +38,7 @@ const (
 	hair    rgba = 0xe6e6e6ff
 	crimson rgba = 0xa3003fff
 	shade   rgba = 0xa3003f22
+	band    rgba = 0x5a5a5a14 // a named range
 	white   rgba = 0xffffffff
 	veil    rgba = 0xffffffd0
 )

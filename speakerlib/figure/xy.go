@@ -14,10 +14,12 @@ type Axis struct {
 	Per        float64 // SI value of one shown unit; zero is 1
 }
 
-// Series is a row of points with a name, in SI units. X must not decrease.
+// Series is a row of points with a name, in SI units. X must not decrease, unless
+// they are drawn as points only.
 type Series struct {
-	Label string
-	X, Y  []float64
+	Label  string
+	X, Y   []float64
+	Points bool // no line from one to the next
 }
 
 // XYPanel is one of the plots of an [XY] figure.
@@ -34,6 +36,7 @@ type XYOptions struct {
 	Note  string // the caption
 	Dots  bool   // mark the points: they were computed, what is between them was not
 	Marks []Mark // places on the horizontal axis, in SI
+	Spans []Span // ranges on it, in SI: shaded
 }
 
 // XY draws what depends on something else than frequency response: the price of a
@@ -75,6 +78,12 @@ func XY(o XYOptions, x Axis, panels ...XYPanel) *Figure {
 			return failed(err)
 		}
 	}
+	for _, r := range o.Spans {
+		if !(r.From < r.To) || !(r.To > horizontal.lo && r.From < horizontal.hi) || r.Label == "" {
+			return failed(fmt.Errorf("figure: range %q from %g to %g, want a name and a part of %g to %g", r.Label, r.From, r.To, horizontal.lo, horizontal.hi))
+		}
+		f.strip = append(f.strip, flag{from: r.From / x.per(), to: r.To / x.per(), label: r.Label})
+	}
 	for _, m := range o.Marks {
 		if !(m.At >= horizontal.lo && m.At <= horizontal.hi) || m.Label == "" {
 			return failed(fmt.Errorf("figure: mark %q at %g, want a name and a place from %g to %g", m.Label, m.At, horizontal.lo, horizontal.hi))
@@ -91,6 +100,9 @@ func XY(o XYOptions, x Axis, panels ...XYPanel) *Figure {
 	parts = append(parts, fmt.Sprintf("Over %s from %s to %s", f.xTitle, number(f.x.min), number(f.x.max)))
 	parts = append(parts, b.words...)
 	parts = append(parts, f.limits()...)
+	for _, r := range o.Spans {
+		parts = append(parts, fmt.Sprintf("From %s to %s: %s", number(r.From/x.per()), number(r.To/x.per()), r.Label))
+	}
 	for _, m := range o.Marks {
 		parts = append(parts, fmt.Sprintf("Mark at %s: %s", number(m.At/x.per()), m.Label))
 	}
@@ -111,7 +123,7 @@ func (b *builder) xyPanel(o XYOptions, x Axis, p XYPanel) error {
 		if err != nil {
 			return err
 		}
-		n := line{label: s.Label, pen: pen, dots: o.Dots}
+		n := line{label: s.Label, pen: pen, dots: o.Dots || s.Points, bare: s.Points}
 		for i := range s.X {
 			n.x, n.y = append(n.x, s.X[i]/x.per()), append(n.y, s.Y[i]/p.Y.per())
 		}
@@ -165,11 +177,15 @@ func (s Series) check() error {
 	if s.Label == "" {
 		return fmt.Errorf("figure: a series has no name")
 	}
-	if len(s.X) != len(s.Y) || len(s.X) < 2 {
-		return fmt.Errorf("figure: series %q has %d places and %d values, want as many of both and at least 2", s.Label, len(s.X), len(s.Y))
+	least := 2
+	if s.Points {
+		least = 1
+	}
+	if len(s.X) != len(s.Y) || len(s.X) < least {
+		return fmt.Errorf("figure: series %q has %d places and %d values, want as many of both and at least %d", s.Label, len(s.X), len(s.Y), least)
 	}
 	for i, v := range s.X {
-		if math.IsNaN(v) || math.IsInf(v, 0) || math.IsNaN(s.Y[i]) || i > 0 && v < s.X[i-1] {
+		if math.IsNaN(v) || math.IsInf(v, 0) || math.IsNaN(s.Y[i]) || !s.Points && i > 0 && v < s.X[i-1] {
 			return fmt.Errorf("figure: point %d of series %q is (%g, %g), want numbers, the places in order", i+1, s.Label, v, s.Y[i])
 		}
 	}
