@@ -19,8 +19,11 @@ import (
 //	Re Fs Qms Qes Qts Vas Bl Mms Cms Rms Sd   eta0 (a ratio) SPL1W SPL2V83 (dB)
 //	Le L2 R2   linear damage (excursions, peak)
 //
-// and every value is > 0. Anything else is a [quantity.ParseError] with the line.
-// The name is that of the file in errors.
+// and every value is > 0. Anything else is a [quantity.ParseError] with the line, and
+// so is a value that no loudspeaker has, of which a wrong unit is the usual cause:
+// Mms of 15 kg or 15 µg, an excursion of 6 m. A mistake that stays among loudspeakers is
+// left to [Sheet.Params], if the sheet says more than it needs. The name is that of the
+// file in errors.
 func Read(r io.Reader, name string) (Sheet, error) {
 	q, err := quantity.Read(r, name)
 	if err != nil {
@@ -41,6 +44,10 @@ func Read(r io.Reader, name string) (Sheet, error) {
 		if !(value > 0) {
 			return Sheet{}, &quantity.ParseError{Package: "driver", File: name, Line: v.Line,
 				Had: v.Key + " = " + valueOf(value, v.Unit), Want: "a value > 0, or no line"}
+		}
+		if e := list[k]; !(e.least <= value && value <= e.most) {
+			return Sheet{}, &quantity.ParseError{Package: "driver", File: name, Line: v.Line,
+				Had: v.Key + " = " + valueOf(value, v.Unit), Want: fmt.Sprintf("%s to %s: is the unit right?", valueOf(e.least, e.unit), valueOf(e.most, e.unit))}
 		}
 		*list[k].value = value
 	}

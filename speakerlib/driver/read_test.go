@@ -114,8 +114,8 @@ Cms=9 mm/N
 Rms=10 kg/s
 Sd=11 cm2
 eta0=0.12
-SPL1W=13 dB
-SPL2V83=14 dB
+SPL1W=83 dB
+SPL2V83=84 dB
 Le=15 mH
 L2=16 mH
 R2=17 ohm
@@ -123,7 +123,7 @@ linear=18 mm
 damage=19 mm
 `
 	want := driver.Sheet{Re: 1, Fs: 2, Qms: 3, Qes: 4, Qts: 5, Vas: 0.006, Bl: 7, Mms: 0.008, Cms: 0.009, Rms: 10, Sd: 0.0011,
-		Eta0: 0.12, SPL1W: 13, SPL2V83: 14, Le: 0.015, L2: 0.016, R2: 17, Linear: 0.018, Damage: 0.019}
+		Eta0: 0.12, SPL1W: 83, SPL2V83: 84, Le: 0.015, L2: 0.016, R2: 17, Linear: 0.018, Damage: 0.019}
 	got, err := driver.Read(strings.NewReader(file), "all.txt")
 	if err != nil {
 		t.Fatal(err)
@@ -138,19 +138,27 @@ func TestReadRefuses(t *testing.T) {
 		had  string
 		want string
 	}{
-		"empty":       {"# nothing\n", 0, "no quantity", "at least one line"},
-		"unknown key": {"Re = 5.5 ohm\nBL = 7 N/A\n", 2, `the key "BL"`, "one of Re Sd"},
-		"wrong unit":  {"Mms = 15.2 mm\n", 1, "a length for Mms", "a mass (kg)"},
-		"no unit":     {"# x\n\nRe = 5.5\n", 3, "a plain number for Re", "a resistance"},
-		"twice":       {"Re = 5.5 ohm\nRe = 5.4 ohm\n", 2, `"Re" a second time, after line 1`, "once"},
-		"negative":    {"Re = 5.5 ohm\nMms = -15.2 g\n", 2, "Mms = -0.0152 kg", "> 0"},
-		"zero":        {"Qms = 0\n", 1, "Qms = 0,", "> 0"},
-		"NaN":         {"Qms = NaN\n", 1, `"NaN"`, "a finite number"},
-		"infinite":    {"Qms = inf\n", 1, `"inf"`, "a finite number"},
-		"comma":       {"Re = 5,5 ohm\n", 1, `"5,5"`, "decimal point"},
-		"percent":     {"eta0 = 0.5 %\n", 1, `unit "%"`, "one of"},
-		"truncated":   {"Re = 5.5 ohm\nFs = ", 2, `""`, "value unit"},
-		"binary":      {"Re = 5.5 ohm\n\x00\x01", 2, "byte 0x00", "text"},
+		"empty":                  {"# nothing\n", 0, "no quantity", "at least one line"},
+		"unknown key":            {"Re = 5.5 ohm\nBL = 7 N/A\n", 2, `the key "BL"`, "one of Re Sd"},
+		"wrong unit":             {"Mms = 15.2 mm\n", 1, "a length for Mms", "a mass (kg)"},
+		"no unit":                {"# x\n\nRe = 5.5\n", 3, "a plain number for Re", "a resistance"},
+		"twice":                  {"Re = 5.5 ohm\nRe = 5.4 ohm\n", 2, `"Re" a second time, after line 1`, "once"},
+		"negative":               {"Re = 5.5 ohm\nMms = -15.2 g\n", 2, "Mms = -0.0152 kg", "> 0"},
+		"zero":                   {"Qms = 0\n", 1, "Qms = 0,", "> 0"},
+		"NaN":                    {"Qms = NaN\n", 1, `"NaN"`, "a finite number"},
+		"infinite":               {"Qms = inf\n", 1, `"inf"`, "a finite number"},
+		"comma":                  {"Re = 5,5 ohm\n", 1, `"5,5"`, "decimal point"},
+		"percent":                {"eta0 = 0.5 %\n", 1, `unit "%"`, "one of"},
+		"truncated":              {"Re = 5.5 ohm\nFs = ", 2, `""`, "value unit"},
+		"kilograms":              {"Re = 5.5 ohm\nMms = 15.2 kg\n", 2, "Mms = 15.2 kg", "to 5 kg: is the unit right?"},
+		"micrograms":             {"Mms = 0.0000002 g\n", 1, "Mms = 1.99", "is the unit right?"},
+		"square metres":          {"Sd = 138 m2\n", 1, "Sd = 138 m²", "to 1 m²: is the unit right?"},
+		"kilohms":                {"Re = 5.5 kohm\n", 1, "Re = 5500 Ω", "is the unit right?"},
+		"kilohertz":              {"Fs = 41.5 kHz\n", 1, "Fs = 41500 Hz", "is the unit right?"},
+		"henries":                {"Le = 0.42 H\n", 1, "Le = 0.42 H", "is the unit right?"},
+		"metres":                 {"linear = 6 m\n", 1, "linear = 6 m", "to 0.1 m: is the unit right?"},
+		"litres as cubic metres": {"Vas = 26 m3\n", 1, "Vas = 26 m³", "is the unit right?"},
+		"binary":                 {"Re = 5.5 ohm\n\x00\x01", 2, "byte 0x00", "text"},
 	} {
 		_, err := driver.Read(strings.NewReader(c.text), "sheet.txt")
 		var e *quantity.ParseError

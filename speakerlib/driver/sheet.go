@@ -37,36 +37,39 @@ type Sheet struct {
 	Damage float64 // excursion that hurts something, m peak
 }
 
-// entry is a line of a sheet.
+// entry is a line of a sheet. A value outside least … most in a file is no
+// loudspeaker's: from a dome of a few millimetres to the largest cone it lies well
+// inside (common practice, no source), so that most likely a unit is wrong.
 type entry struct {
-	key   string
-	unit  quantity.Unit
-	value *float64
+	key         string
+	unit        quantity.Unit
+	value       *float64
+	least, most float64
 }
 
 // entries returns the lines of the sheet by their keys in a file. The first
 // [lumped] are in the order in which [Sheet.Params] takes them.
 func (s *Sheet) entries() [19]entry {
 	return [...]entry{
-		re:      {"Re", quantity.Ohm, &s.Re},
-		sd:      {"Sd", quantity.SquareMetre, &s.Sd},
-		fs:      {"Fs", quantity.Hertz, &s.Fs},
-		qms:     {"Qms", quantity.One, &s.Qms},
-		qes:     {"Qes", quantity.One, &s.Qes},
-		mms:     {"Mms", quantity.Kilogram, &s.Mms},
-		vas:     {"Vas", quantity.CubicMetre, &s.Vas},
-		bl:      {"Bl", quantity.NewtonPerAmpere, &s.Bl},
-		cms:     {"Cms", quantity.MetrePerNewton, &s.Cms},
-		rms:     {"Rms", quantity.KilogramPerSecond, &s.Rms},
-		qts:     {"Qts", quantity.One, &s.Qts},
-		eta0:    {"eta0", quantity.One, &s.Eta0},
-		spl1W:   {"SPL1W", quantity.Decibel, &s.SPL1W},
-		spl2V83: {"SPL2V83", quantity.Decibel, &s.SPL2V83},
-		lumped:  {"Le", quantity.Henry, &s.Le},
-		{"L2", quantity.Henry, &s.L2},
-		{"R2", quantity.Ohm, &s.R2},
-		{"linear", quantity.Metre, &s.Linear},
-		{"damage", quantity.Metre, &s.Damage},
+		re:      {"Re", quantity.Ohm, &s.Re, 0.1, 1000},
+		sd:      {"Sd", quantity.SquareMetre, &s.Sd, 1e-5, 1},
+		fs:      {"Fs", quantity.Hertz, &s.Fs, 1, 2e4},
+		qms:     {"Qms", quantity.One, &s.Qms, 0.05, 200},
+		qes:     {"Qes", quantity.One, &s.Qes, 0.02, 20},
+		mms:     {"Mms", quantity.Kilogram, &s.Mms, 1e-5, 5},
+		vas:     {"Vas", quantity.CubicMetre, &s.Vas, 1e-7, 20},
+		bl:      {"Bl", quantity.NewtonPerAmpere, &s.Bl, 0.05, 200},
+		cms:     {"Cms", quantity.MetrePerNewton, &s.Cms, 1e-7, 0.1},
+		rms:     {"Rms", quantity.KilogramPerSecond, &s.Rms, 1e-4, 1000},
+		qts:     {"Qts", quantity.One, &s.Qts, 0.02, 20},
+		eta0:    {"eta0", quantity.One, &s.Eta0, 1e-6, 100},
+		spl1W:   {"SPL1W", quantity.Decibel, &s.SPL1W, 40, 140},
+		spl2V83: {"SPL2V83", quantity.Decibel, &s.SPL2V83, 40, 140},
+		lumped:  {"Le", quantity.Henry, &s.Le, 1e-7, 0.1},
+		{"L2", quantity.Henry, &s.L2, 1e-7, 0.1},
+		{"R2", quantity.Ohm, &s.R2, 1e-3, 1e4},
+		{"linear", quantity.Metre, &s.Linear, 1e-5, 0.1},
+		{"damage", quantity.Metre, &s.Damage, 1e-5, 0.1},
 	}
 }
 
