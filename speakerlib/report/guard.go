@@ -18,7 +18,7 @@ func GuardBand(standard ...float64) float64 {
 	return 2 * u
 }
 
-// Limits returns the standard uncertainty of what is only known to lie within ±a,
+// Uniform returns the standard uncertainty of what is only known to lie within ±a,
 // anywhere in there alike: a/√3 (JCGM 100:2008, 4.3.7). A tolerance of a workshop is of
 // that kind.
-func Limits(a float64) float64 { return math.Abs(a) / math.Sqrt(3) }
+func Uniform(a float64) float64 { return math.Abs(a) / math.Sqrt(3) }

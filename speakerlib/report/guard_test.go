@@ -29,7 +29,7 @@ func TestGuardBand(t *testing.T) {
 		x := -6 + 12*(float64(i)+0.5)/n
 		sum += x * x
 	}
-	if a := report.Limits(-6); math.Abs(a-math.Sqrt(sum/n)) > 1e-9 {
+	if a := report.Uniform(-6); math.Abs(a-math.Sqrt(sum/n)) > 1e-9 {
 		t.Errorf("±6 is a standard uncertainty of %g, want %g", a, math.Sqrt(sum/n))
 	}
 }
