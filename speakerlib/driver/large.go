@@ -231,3 +231,40 @@ func (l LargeSignal) Relative(n int) []RelativeCurve {
 	}
 	return list
 }
+
+// Parts are the symmetric and the asymmetric part of a characteristic over
+// displacement, both over its value at rest f(0):
+//
+//	(f(x) + f(−x))/2f(0)   (f(x) − f(−x))/2f(0)
+//
+// The symmetric part makes odd harmonics; the asymmetric one makes even ones and moves
+// the mean place of the cone.
+type Parts struct {
+	Symmetric, Asymmetric RelativeCurve
+}
+
+// Parts returns the parts of the characteristics over displacement that are known, at
+// n ≥ 2 places from rest to the nearer end of the range, since of the asymmetry nothing
+// is known where only one side was measured. Call Validate first.
+func (l LargeSignal) Parts(n int) []Parts {
+	if n < 2 {
+		panic("driver: parts at fewer than 2 places")
+	}
+	var list []Parts
+	for _, c := range l.all() {
+		if c.of == nil || c.per != "m" {
+			continue
+		}
+		rest, _ := c.of.At(0)
+		p := Parts{RelativeCurve{Label: c.name}, RelativeCurve{Label: c.name}}
+		for i := range n {
+			x := min(-c.of.from, c.of.to) * float64(i) / float64(n-1)
+			even, _ := c.of.Symmetric(x)
+			odd, _ := c.of.Asymmetric(x)
+			p.Symmetric.X, p.Symmetric.Y = append(p.Symmetric.X, x), append(p.Symmetric.Y, even/rest)
+			p.Asymmetric.X, p.Asymmetric.Y = append(p.Asymmetric.X, x), append(p.Asymmetric.Y, odd/rest)
+		}
+		list = append(list, p)
+	}
+	return list
+}

@@ -217,6 +217,22 @@ func TestRelative(t *testing.T) {
 	}
 }
 
+// A polynomial's even powers are its symmetric part, its odd ones the asymmetric.
+func TestParts(t *testing.T) {
+	l := driver.LargeSignal{Bl: polynomial(t, -4e-3, 6e-3, 8, 40, -8*1e4, 3e5), LeCurrent: polynomial(t, -1, 1, 2e-4)}
+	got := l.Parts(5)
+	if len(got) != 1 || got[0].Symmetric.Label != "Bl(x)" || got[0].Asymmetric.Label != "Bl(x)" {
+		t.Fatalf("%+v", got)
+	}
+	for i, x := range []float64{0, 1e-3, 2e-3, 3e-3, 4e-3} {
+		even, odd := 1-1e4*x*x, 5*x+3e5/8*x*x*x
+		p := got[0]
+		if p.Symmetric.X[i] != x || p.Asymmetric.X[i] != x || math.Abs(p.Symmetric.Y[i]-even) > 1e-12 || math.Abs(p.Asymmetric.Y[i]-odd) > 1e-12 {
+			t.Errorf("at %g m: %g and %g at %g, want %g and %g", x, p.Symmetric.Y[i], p.Asymmetric.Y[i], p.Symmetric.X[i], even, odd)
+		}
+	}
+}
+
 func TestDisplacementLimitInWords(t *testing.T) {
 	for want, d := range map[string]driver.DisplacementLimit{
 		"force factor: ±0.005 m, outward side":     {Criterion: driver.ForceFactor, X: 5e-3, Reached: true, Outward: true},
