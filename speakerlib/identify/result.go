@@ -74,7 +74,7 @@ type Result struct {
 	Condition float64
 	Warnings  []Warning
 
-	sd float64
+	known knowledge
 }
 
 // Value returns a parameter, and whether the measurements tell it.
@@ -93,22 +93,29 @@ func (r *Result) Value(s Symbol) (Parameter, bool) {
 // and its Cms and Rms are those beside it: driver.Params.At(Fs) gives those of the
 // result.
 func (r *Result) Driver() (driver.Params, error) {
-	p := driver.Params{Sd: r.sd, Coil: r.Coil}
-	for s, dst := range map[Symbol]*float64{Re: &p.Re, Bl: &p.Bl, Mms: &p.Mms, Cms: &p.Cms, Rms: &p.Rms} {
-		v, ok := r.Value(s)
-		if !ok {
-			return p, fmt.Errorf("identify: %s is not known, want a curve with an added mass or in a box of known volume", s)
+	return driverOf(r.Parameters, r.Coil, r.known.set.Sd)
+}
+
+// driverOf puts parameters, a coil and an area together.
+func driverOf(list []Parameter, coil driver.Coil, sd float64) (driver.Params, error) {
+	p := driver.Params{Sd: sd, Coil: coil}
+	var fs, lambda float64
+	dst := map[Symbol]*float64{Re: &p.Re, Bl: &p.Bl, Mms: &p.Mms, Cms: &p.Cms, Rms: &p.Rms, Fs: &fs, Decay: &lambda}
+	for _, v := range list {
+		if at, ok := dst[v.Symbol]; ok {
+			*at = v.Value
 		}
-		*dst = v.Value
 	}
-	if r.sd == 0 {
+	if p.Mms == 0 {
+		return p, fmt.Errorf("identify: Mms is not known, want a curve with an added mass or in a box of known volume")
+	}
+	if sd == 0 {
 		return p, fmt.Errorf("identify: Sd is not known, want it in the settings")
 	}
-	if lambda, ok := r.Value(Decay); ok && lambda.Value > 0 {
-		fs, _ := r.Value(Fs) // every result has it
-		l := lambda.Value * creepLoss
-		p.Suspension = driver.LogCreep{Lambda: lambda.Value, F0: fs.Value}
-		p.Rms -= l * 2 * math.Pi * fs.Value * p.Mms
+	if lambda > 0 {
+		l := lambda * creepLoss
+		p.Suspension = driver.LogCreep{Lambda: lambda, F0: fs}
+		p.Rms -= l * 2 * math.Pi * fs * p.Mms
 		p.Cms /= 1 + l*l
 	}
 	return p, p.Validate()
@@ -239,6 +246,33 @@ func accuracy(s Setup) (float64, bool) {
 	return 0, false
 }
 
+// stated is an uncertainty that a person stated, and what a relative change, or one
+// in kelvin, of that value does.
+type stated struct {
+	sigma float64
+	by    func(v float64) aux
+}
+
+// statedErrors lists those above 0 that bear on a result.
+func statedErrors(source int, ms []Measurement, set *Settings) []stated {
+	var list []stated
+	add := func(sigma float64, by func(v float64) aux) {
+		if sigma > 0 {
+			list = append(list, stated{sigma, by})
+		}
+	}
+	if source >= 0 {
+		share, _ := accuracy(ms[source].Setup)
+		add(share, func(v float64) aux { return aux{absolute: v} })
+	}
+	add(set.SdAccuracy, func(v float64) aux { return aux{sd: v} })
+	add(ms[0].RunIn, func(v float64) aux { return aux{runIn: v} })
+	if ms[0].Kelvin > 0 {
+		add(ms[0].KelvinError, func(v float64) aux { return aux{kelvin: v} })
+	}
+	return list
+}
+
 // uncertain returns the parameters with their errors, and their correlation.
 func (s *solved) uncertain(cov *mat.SymDense, source int, ms []Measurement, set *Settings) ([]Parameter, *mat.SymDense) {
 	base := s.derive(s.X, aux{}, source, ms, set)
@@ -270,26 +304,14 @@ func (s *solved) uncertain(cov *mat.SymDense, source int, ms []Measurement, set 
 	var half, full mat.Dense
 	half.Mul(jac, cov)
 	full.Mul(&half, jac.T())
-	stated := func(sigma float64, by func(v float64) aux) {
-		if sigma == 0 {
-			return
-		}
+	for _, u := range statedErrors(source, ms, set) {
 		const h = 1e-4
-		d := slope(s.derive(s.X, by(h), source, ms, set), s.derive(s.X, by(-h), source, ms, set), h)
+		d := slope(s.derive(s.X, u.by(h), source, ms, set), s.derive(s.X, u.by(-h), source, ms, set), h)
 		for i := range d {
 			for k := range d {
-				full.Set(i, k, full.At(i, k)+sigma*sigma*d[i]*d[k])
+				full.Set(i, k, full.At(i, k)+u.sigma*u.sigma*d[i]*d[k])
 			}
 		}
-	}
-	if source >= 0 {
-		share, _ := accuracy(ms[source].Setup)
-		stated(share, func(v float64) aux { return aux{absolute: v} })
-	}
-	stated(set.SdAccuracy, func(v float64) aux { return aux{sd: v} })
-	stated(ms[0].RunIn, func(v float64) aux { return aux{runIn: v} })
-	if ms[0].Kelvin > 0 {
-		stated(ms[0].KelvinError, func(v float64) aux { return aux{kelvin: v} })
 	}
 	cor := mat.NewSymDense(n, nil)
 	for i := range base {
@@ -310,7 +332,7 @@ func newResult(s, alone *solved, list []Candidate, ms []Measurement, set *Settin
 	if err != nil {
 		return nil, fmt.Errorf("identify: %q with %s: %w", s.curves[0].label, CoilName(s.coil), err)
 	}
-	r := &Result{Coil: s.fittedCoil(), Suspension: s.suspension(), Candidates: list, Condition: s.Condition, sd: set.Sd}
+	r := &Result{Coil: s.fittedCoil(), Suspension: s.suspension(), Candidates: list, Condition: s.Condition}
 	if r.RMS, err = s.Deviation(); err != nil {
 		return nil, fmt.Errorf("identify: %q: %w", s.curves[0].label, err)
 	}
@@ -332,6 +354,7 @@ func newResult(s, alone *solved, list []Candidate, ms []Measurement, set *Settin
 		}
 	}
 	r.Parameters, r.Correlation = s.uncertain(cov, source, ms, set)
+	r.known = knowledge{s, cov, source, ms, *set}
 	for _, p := range r.Parameters {
 		if v := p.Value + p.Error; math.IsNaN(v) || math.IsInf(v, 0) {
 			return nil, fmt.Errorf("identify: %q: %s is %g ± %g, want finite values: the curves are not those of a driver in the setups stated", s.curves[0].label, p.Symbol, p.Value, p.Error)
