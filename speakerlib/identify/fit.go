@@ -226,6 +226,9 @@ func fit(ms []Measurement, set *Settings) (*Result, error) {
 	if chosen, err = chosen.model.solve(chosen.X, fine); err != nil {
 		return nil, err
 	}
+	if err := chosen.roles(curves); err != nil {
+		return nil, err
+	}
 	final := chosen
 	if len(curves) > 1 || set.Re > 0 {
 		m := newModel(chosen.coil, chosen.suspension(), curves)

@@ -14,15 +14,16 @@ type Cause int
 
 // The causes.
 const (
-	KiloohmAsOhm    Cause = iota + 1 // the magnitude is in kΩ
-	MilliohmAsOhm                    // the magnitude is in mΩ
-	KilohertzAsHz                    // the frequency is in kHz
-	DecibelAsOhm                     // the magnitude is a level in dB re 1 Ω
-	DegreesAsRadian                  // degrees were taken as radians
-	RadianAsDegrees                  // radians were taken as degrees
-	PhaseReversed                    // the sign of the phase is that of e^{−jωt}
-	PartsSwapped                     // real and imaginary part are swapped
-	NotOnePassive                    // magnitude and phase do not belong together
+	KiloohmAsOhm     Cause = iota + 1 // the magnitude is in kΩ
+	MilliohmAsOhm                     // the magnitude is in mΩ
+	KilohertzAsHz                     // the frequency is in kHz
+	DecibelAsOhm                      // the magnitude is a level in dB re 1 Ω
+	DegreesAsRadian                   // degrees were taken as radians
+	RadianAsDegrees                   // radians were taken as degrees
+	PhaseReversed                     // the sign of the phase is that of e^{−jωt}
+	PartsSwapped                      // real and imaginary part are swapped
+	NotOnePassive                     // magnitude and phase do not belong together
+	HertzAsKilohertz                  // the frequency is in Hz and was taken as kHz
 )
 
 // String says it in words.
@@ -34,6 +35,8 @@ func (c Cause) String() string {
 		return "the magnitude is in mΩ and was taken as Ω"
 	case KilohertzAsHz:
 		return "the frequency is in kHz and was taken as Hz"
+	case HertzAsKilohertz:
+		return "the frequency is in Hz and was taken as kHz"
 	case DecibelAsOhm:
 		return "the magnitude is a level in dB re 1 Ω and was taken as Ω"
 	case DegreesAsRadian:
@@ -70,6 +73,33 @@ const (
 	suspicious   = 0.1
 )
 
+// What frequencies a curve of a driver has, Hz.
+const (
+	lowestBand, lowBand, highestBand  = 1, 100, 200e3
+	lowestResonance, highestResonance = 1, 20e3
+	standsOut                         = 0.1 // share of its height by which a peak is one, not noise
+)
+
+// beyond returns the frequency of the most prominent peak of the real part if all that
+// stand out lie outside the resonances of drivers, else 0. The winding of a coil with
+// its own capacitance or that of a cable resonates above them, but beside the driver's.
+func beyond(r freq.Response) float64 {
+	c := curve{grid: r.Grid(), z: r.Values()}
+	var found float64
+	for _, p := range c.peaks() {
+		if p.above < standsOut*p.most {
+			break
+		}
+		if p.hz >= lowestResonance && p.hz <= highestResonance {
+			return 0
+		}
+		if found == 0 {
+			found = p.hz
+		}
+	}
+	return found
+}
+
 // Plausible reports an *ImplausibleError for a curve that cannot be the impedance
 // of a driver, alone or in a box. Magnitudes are to lie between 0.5 Ω and 2 kΩ.
 // The impedance of a passive load has minimum phase, so that magnitude and phase
@@ -80,20 +110,36 @@ const (
 // (H. W. Bode, Network Analysis and Feedback Amplifier Design, 1945), taken over
 // the band with a constant slope beyond it, within 0.4 rad rms. The usual mistakes
 // are tried, and one that makes both agree far better is named.
+//
+// A factor on the frequencies leaves no trace in the shape of a curve. It is seen only
+// where it leads out of what is measured of drivers: a band that is below 100 Hz and
+// begins below 1 Hz or goes above 200 kHz, or no resonance between 1 Hz and 20 kHz
+// but one beyond (common practice, no source). A factor of 1000 leads there from any
+// curve of the audible band, but for those of some tweeters divided by it; a smaller
+// one is not seen.
 func Plausible(r freq.Response) error {
 	g := r.Grid()
 	if g == nil || g.Len() < 8 {
 		return fmt.Errorf("identify: %q has too few points, want at least 8", r.Label())
 	}
-	if g.Last() < 0.1*g.First() || g.Last() < 100 && g.First() < 1 {
-		return &ImplausibleError{r.Label(), fmt.Sprintf("the band is %.3g to %.3g Hz, want that of hearing", g.First(), g.Last()), KilohertzAsHz}
+	had := fmt.Sprintf("the band is %.3g to %.3g Hz, want one from 0.5 Hz to 200 kHz", g.First(), g.Last())
+	switch {
+	case g.Last() > highestBand:
+		return &ImplausibleError{r.Label(), had, HertzAsKilohertz}
+	case g.Last() < lowBand && g.First() < lowestBand:
+		return &ImplausibleError{r.Label(), had, KilohertzAsHz}
+	}
+	if hz := beyond(r); hz > highestResonance {
+		return &ImplausibleError{r.Label(), fmt.Sprintf("the only resonance is at %.4g Hz, want one from 1 Hz to 20 kHz", hz), HertzAsKilohertz}
+	} else if hz > 0 {
+		return &ImplausibleError{r.Label(), fmt.Sprintf("the only resonance is at %.4g Hz, want one from 1 Hz to 20 kHz", hz), KilohertzAsHz}
 	}
 	least, most := math.Inf(1), 0.0
 	for i := range g.Len() {
 		a := cmplx.Abs(r.At(i))
 		least, most = min(least, a), max(most, a)
 	}
-	switch had := fmt.Sprintf("the magnitude is %.3g to %.3g ohm, want 0.5 to 2000 ohm", least, most); {
+	switch had = fmt.Sprintf("the magnitude is %.3g to %.3g ohm, want 0.5 to 2000 ohm", least, most); {
 	case most < 0.5:
 		return &ImplausibleError{r.Label(), had, KiloohmAsOhm}
 	case least > 500:

@@ -360,6 +360,9 @@ func newResult(s, alone *solved, list []Candidate, ms []Measurement, set *Settin
 			return nil, fmt.Errorf("identify: %q: %s is %g ± %g, want finite values: the curves are not those of a driver in the setups stated", s.curves[0].label, p.Symbol, p.Value, p.Error)
 		}
 	}
+	if f, bad := r.scale(set); bad && f.impossible {
+		return nil, fmt.Errorf("identify: with %v %s, which is impossible: %s", ms[source].Setup, f.had, f.cause(ms[source].Setup, set.Sd))
+	}
 	for i := range s.curves {
 		d := Parameter{Symbol: "Re", Value: math.Exp(s.X[i]-s.X[0]) - 1}
 		if i > 0 {

@@ -30,11 +30,13 @@ const (
 	Systematic                              // the residual is no noise: the model is not the driver's
 	Undetermined                            // the data do not tell a parameter
 	NotConverged                            // the search did not end at a minimum
+	BoxMisfit                               // the box has more losses than its model, or the curves are of two drivers
+	ImplausibleScale                        // absolute parameters that no driver is known to have
 )
 
 // String names the kind.
 func (k WarningKind) String() string {
-	names := [...]string{"", "leak", "added mass too small", "noise floor", "reference resistor", "not passive", "resonance outside the band", "two samples", "systematic misfit", "undetermined parameter", "not converged"}
+	names := [...]string{"", "leak", "added mass too small", "noise floor", "reference resistor", "not passive", "resonance outside the band", "two samples", "systematic misfit", "undetermined parameter", "not converged", "misfit of the box", "implausible scale"}
 	if k < 1 || int(k) >= len(names) {
 		return fmt.Sprintf("WarningKind(%d)", int(k))
 	}
@@ -180,6 +182,9 @@ func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, so
 		if d := p.Value - q.Value; math.Abs(d) > surely*math.Hypot(p.Error, q.Error) {
 			warn(TwoSamples, "Mms is %.4g g with %v and %.4g g with %v: mass, volume or area is not what is stated, or the box leaks", 1e3*p.Value, ms[i].Setup, 1e3*q.Value, ms[source].Setup)
 		}
+	}
+	if f, bad := r.scale(set); bad {
+		warn(ImplausibleScale, "%s: %s", f.had, f.cause(ms[source].Setup, set.Sd))
 	}
 	if s.Condition > inseparable {
 		warn(Undetermined, "the condition is %.2g: some parameters cannot be told apart", s.Condition)
