@@ -244,7 +244,8 @@ func (t three) alpha(fb float64) float64 {
 }
 
 func (c *curve) vented() (three, error) {
-	p := c.peaks()
+	// What stands out by less than a hundredth is noise.
+	p := slices.DeleteFunc(c.peaks(), func(p peak) bool { return p.above < 0.01*p.most })
 	if len(p) < 2 {
 		return three{}, fmt.Errorf("identify: %q has %d peak, want the two of a vented box inside the band", c.label, len(p))
 	}

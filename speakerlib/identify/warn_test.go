@@ -109,6 +109,20 @@ func TestImplausible(t *testing.T) {
 			k := -1
 			return curve(t, r.Grid(), nil, 0, func(float64) complex128 { k++; return by(r.At(k)) })
 		}
+		for cause, factor := range map[identify.Cause]float64{identify.HertzAsKilohertz: 1000, identify.KilohertzAsHz: 0.001} {
+			h, err := freq.NewGrid(scaledBy(r.Grid().Hz(), factor))
+			if err != nil {
+				t.Fatal(err)
+			}
+			bad, err := freq.NewResponse(h, r.Values(), r.Label(), r.Basis())
+			if err != nil {
+				t.Fatal(err)
+			}
+			var e *identify.ImplausibleError
+			if err := identify.Plausible(bad); !errors.As(err, &e) || e.Cause != cause {
+				t.Errorf("%s, %v: says %v", name, cause, err)
+			}
+		}
 		for cause, bad := range map[identify.Cause]freq.Response{
 			identify.KiloohmAsOhm:    at(func(z complex128) complex128 { return z / 1000 }),
 			identify.MilliohmAsOhm:   at(func(z complex128) complex128 { return z * 1000 }),
@@ -123,6 +137,45 @@ func TestImplausible(t *testing.T) {
 			if !errors.As(err, &e) || e.Cause != cause {
 				t.Errorf("%s, %v: says %v", name, cause, err)
 			}
+		}
+	}
+}
+
+func scaledBy(x []float64, factor float64) []float64 {
+	for i := range x {
+		x[i] *= factor
+	}
+	return x
+}
+
+// A band that is as wide as that of hearing, or as narrow as one resonance, is seen by
+// where its resonance is.
+func TestImplausibleResonance(t *testing.T) {
+	d := woofer()
+	for _, c := range []struct {
+		first, last, factor float64
+		cause               identify.Cause // 0: none
+	}{
+		{10, 150, 1, 0}, {10, 150, 1000, identify.HertzAsKilohertz}, {5, 20000, 0.01, identify.KilohertzAsHz},
+		{5, 190, 0.1, 0}, // Fs 4 Hz: strange, but nothing says that there is none
+		{0.2, 40000, 1, 0},
+	} {
+		g, err := freq.LogGrid(c.first*max(c.factor, 1), c.last*max(c.factor, 1), 24)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c.factor < 1 {
+			if g, err = freq.LogGrid(0.1, c.last, 24); err != nil {
+				t.Fatal(err)
+			}
+		}
+		z := curve(t, g, rand.New(rand.NewPCG(1, 1)), 0.003, func(f float64) complex128 { return d.impedance(f/c.factor, 0, 0) })
+		var e *identify.ImplausibleError
+		switch err := identify.Plausible(z); {
+		case c.cause == 0 && err != nil:
+			t.Errorf("%v: refused: %v", c, err)
+		case c.cause != 0 && (!errors.As(err, &e) || e.Cause != c.cause):
+			t.Errorf("%v: says %v", c, err)
 		}
 	}
 }
