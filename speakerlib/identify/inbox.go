@@ -3,6 +3,7 @@ package identify
 import (
 	"fmt"
 
+	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/driver"
 )
 
@@ -17,4 +18,23 @@ func (r *Result) WithLoad(p driver.Params) (driver.Params, error) {
 	}
 	p.Mms *= 1 + load.Value
 	return p, p.Validate()
+}
+
+// Felt returns the net volume that a driver feels in the box of this result, Vas/[Ratio]
+// with the compliance at Fs. It is the volume with which a model of the box agrees with
+// what was measured, whatever the area was taken for: a wrong Sd, a body of a driver that
+// nobody counted and the warmth of a stuffing are all in it.
+func (r *Result) Felt(p driver.Params, m air.Medium) (float64, error) {
+	alpha, ok := r.Value(Ratio)
+	if !ok {
+		return 0, fmt.Errorf("identify: Vas/Vb is not known, want a fit of a curve in a box")
+	}
+	if err := m.Validate(); err != nil {
+		return 0, err
+	}
+	at, err := p.At(p.Fs())
+	if err != nil {
+		return 0, err
+	}
+	return at.Vas(m) / alpha.Value, nil
 }

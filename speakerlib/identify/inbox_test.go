@@ -40,7 +40,19 @@ func TestDriverWithTheLoadOfItsBox(t *testing.T) {
 	if math.Abs(got.Mms/heavy.Mms-1) > 1e-4 || got.Cms != d.Cms {
 		t.Errorf("Mms in the box is %g kg, want %g; Cms is %g m/N, want %g as it was", got.Mms, heavy.Mms, got.Cms, d.Cms)
 	}
+	if v, err := byBox.Felt(d, air.Room()); err != nil || math.Abs(v/15e-3-1) > 1e-4 {
+		t.Errorf("the volume felt is %g m³ (%v), want 0.015", v, err)
+	}
+	// Twice the area feels four times the volume: the ratio is what was measured.
+	wide := d
+	wide.Sd *= 2
+	if v, err := byBox.Felt(wide, air.Room()); err != nil || math.Abs(v/60e-3-1) > 1e-4 {
+		t.Errorf("the volume felt by twice the area is %g m³ (%v), want 0.060", v, err)
+	}
 	if _, err := byMass.WithLoad(d); err == nil {
 		t.Error("a load was found without a box")
+	}
+	if _, err := byMass.Felt(d, air.Room()); err == nil {
+		t.Error("a volume was found without a box")
 	}
 }
