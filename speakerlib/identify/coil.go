@@ -39,31 +39,68 @@ func CoilName(c driver.Coil) string {
 // least is the smallest inductance, H, that a fit takes for one.
 const least = 1e-9
 
-// coilBounds writes the bounds of a coil's parameters, so that what the data do
-// not determine ends somewhere: elements that are told apart from nothing at all.
-func coilBounds(c driver.TunableCoil, lower, upper []float64) {
+// reach says how far beyond Re, either way, the magnitude of an element may lie in the
+// band: there it is told apart from nothing, or from a short circuit, by no data.
+const reach = 1e4
+
+// coilBounds writes the bounds of a coil's parameters, so that what the data do not
+// determine ends somewhere near instead of creeping on: each element within a factor
+// of reach of re at the band's ends, ω from first to top.
+func coilBounds(c driver.TunableCoil, lower, upper []float64, re, first, top float64) {
 	c.BoundsTo(lower, upper)
 	set := func(k int, lo, hi float64) {
 		lower[k], upper[k] = max(lower[k], math.Log(lo)), min(upper[k], math.Log(hi))
 	}
+	inductance := func(k int) { set(k, max(least, re/reach/top), re*reach/first) }
 	switch c.(type) {
 	case driver.SemiInductance:
 		set(0, 1e-12, 1e6)
 		set(1, 0.05, 1)
 	case driver.ShuntedSemiInductance:
-		set(0, least, 10)
-		set(1, least, 1e3)
-		set(2, 1e-9, 1e6)
-		set(3, 1e-6, 1e7)
+		set(0, least, re*reach/first)
+		inductance(1)
+		set(2, re/reach/math.Sqrt(top), re*reach/math.Sqrt(first))
+		set(3, re/reach, re*reach)
 	default:
 		for k := range lower {
-			if k%2 == 0 && k > 0 {
-				set(k, 1e-6, 1e7)
-			} else {
-				set(k, least, 1e3)
+			switch {
+			case k == 0:
+				set(k, least, re*reach/first)
+			case k%2 == 0:
+				set(k, re/reach, re*reach)
+			default:
+				inductance(k)
 			}
 		}
 	}
+}
+
+// widened returns starts with which a coil has nearly the impedance of a simpler one
+// that it contains, in the band up to ω = top: what is added hardly counts, and lies at
+// several places. There is none if it contains none such.
+func widened(simple, c driver.TunableCoil, top float64) [][]float64 {
+	const little = 0.05
+	switch s := simple.(type) {
+	case driver.Inductor:
+		if _, ok := c.(driver.Ladder); ok {
+			l := little * s.Le
+			return [][]float64{{math.Log(s.Le - l), math.Log(l), math.Log(l * top / 4)}}
+		}
+	case driver.Ladder:
+		le := math.Log(max(s.Le, 100*least))
+		switch c.(type) {
+		case driver.TwoLadders:
+			var list [][]float64
+			l := little * (s.Le + s.L2)
+			for _, w := range []float64{top, top / 8, top / 64} {
+				list = append(list, []float64{le, math.Log(s.L2), math.Log(s.R2), math.Log(l), math.Log(l * w)})
+			}
+			return list
+		case driver.ShuntedSemiInductance:
+			return [][]float64{{le, math.Log(s.L2), math.Log(s.R2 / math.Sqrt(top) / little), math.Log(s.R2)}}
+		}
+	}
+	return nil
 }
 
 // coilStart returns parameters with which a coil comes near the impedance z of a

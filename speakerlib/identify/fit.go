@@ -3,9 +3,13 @@ package identify
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/lsq"
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 )
 
 // Candidate is a model that was tried on the first curve.
@@ -17,6 +21,13 @@ type Candidate struct {
 	AICc       float64 // less that of the best candidate
 	Chosen     bool
 	Stopped    lsq.Status
+	// Settled is whether the search ended at a minimum, or so near to one that what is
+	// left to go is below a thousandth of the standard errors. A model with an element
+	// too many has no minimum, but a valley on which that element goes to nothing.
+	Settled bool
+	// Undetermined are the parameters of the coil that the curve does not tell: to a
+	// factor of e, or they ended on a bound.
+	Undetermined []Symbol
 }
 
 // decisive is how much a model must win in AICc over one with fewer parameters to
@@ -24,6 +35,10 @@ type Candidate struct {
 // and D. R. Anderson, Model Selection and Multimodel Inference, 2002, call
 // differences of 4 to 7 considerable).
 const decisive = 6
+
+// contender is how far in AICc a model may lie behind the best and still come to decide
+// once its search has ended.
+const contender = 40
 
 // aicc is the corrected Akaike criterion of a least-squares fit with n residuals
 // and k parameters, that of the noise included: n·ln(Σr²/n) + 2k + 2k(k+1)/(n−k−1).
@@ -39,6 +54,70 @@ type solved struct {
 	ic float64
 }
 
+// offset is the relative offset of D. M. Bates and D. G. Watts, Nonlinear Regression
+// Analysis and Its Applications, 1988, section 2.2.3 (from memory): what a
+// Gauss-Newton step would still move, in units of the standard errors of the estimate,
+//
+//	(|Q₁ᵀr|/√p) / (|Q₂ᵀr|/√(n−p))
+//
+// with Q₁ a basis of the columns of the Jacobian. They say that below 0.001 nothing
+// is left that an inference would notice.
+func (s *solved) offset() float64 {
+	n := len(s.Residuals)
+	r, jac := make([]float64, n), mat.NewDense(n, s.n, nil)
+	s.evaluate(r, jac, s.X)
+	var free []int
+	for j, b := range s.Bounds {
+		if b == lsq.Free {
+			free = append(free, j)
+		}
+	}
+	if len(free) == 0 || len(free) >= n {
+		return 0
+	}
+	// Modified Gram-Schmidt; a column that hangs on the others adds nothing.
+	var basis [][]float64
+	var along float64
+	for _, j := range free {
+		q := mat.Col(nil, j, jac)
+		scale := floats.Norm(q, 2)
+		for _, b := range basis {
+			floats.AddScaled(q, -floats.Dot(b, q), b)
+		}
+		norm := floats.Norm(q, 2)
+		if !(norm > 1e-9*scale) {
+			continue
+		}
+		floats.Scale(1/norm, q)
+		basis = append(basis, q)
+		a := floats.Dot(q, r)
+		along += a * a
+	}
+	rest := max(s.SumSquares-along, 0)
+	if rest == 0 {
+		return 0
+	}
+	return math.Sqrt(along / float64(len(free)) / (rest / float64(n-len(free))))
+}
+
+// settled reports whether the search ended where nothing is left to gain.
+func (s *solved) settled() bool { return s.Status.Converged() || s.offset() < settledOffset }
+
+const settledOffset = 1e-3
+
+// untold are the parameters of the coil that are not told by the fit.
+func (s *solved) untold() []Symbol {
+	var list []Symbol
+	errors, err := s.StandardErrors()
+	for k := range s.coil.Parameters() {
+		j := s.theta + k
+		if err != nil || s.Bounds[j] != lsq.Free || errors[j] > 1 {
+			list = append(list, Symbol(strings.TrimPrefix(s.names[j], "ln ")))
+		}
+	}
+	return list
+}
+
 // rough is the cosine between residual and Jacobian at which a candidate is compared:
 // what is left to gain is far below what decides. fine is that of the result.
 const (
@@ -46,10 +125,16 @@ const (
 	fine  = 1e-8
 )
 
-func (m *model) solve(x []float64, cosine float64) (*solved, error) {
+// usual is how many steps a search may take, and patient how many where it decides.
+const (
+	usual   = 60
+	patient = 400
+)
+
+func (m *model) solve(x []float64, cosine float64, steps int) (*solved, error) {
 	m.clip(x)
 	r, err := lsq.Minimize(lsq.Problem{Residuals: m.residuals(), Func: m.evaluate, Lower: m.lo, Upper: m.hi}, x,
-		&lsq.Settings{Gradient: cosine, Step: 1e-9, Reduction: 1e-12, Iterations: 60})
+		&lsq.Settings{Gradient: cosine, Step: 1e-9, Reduction: 1e-12, Iterations: steps})
 	if err != nil {
 		return nil, fmt.Errorf("identify: %q with %s: %w", m.curves[0].label, CoilName(m.coil), err)
 	}
@@ -109,9 +194,27 @@ func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
 			m.clip(x)
 			m.coilAlone(x)
 		}
-		f, err := m.solve(x, rough)
+		f, err := m.solve(x, rough, usual)
 		if err != nil {
 			return err
+		}
+		// Also from what a simpler model found: the richer ones have valleys beside the
+		// one that is the deepest.
+		for _, s := range tried {
+			if s.creep != m.creep {
+				continue
+			}
+			for _, theta := range widened(s.fittedCoil(), coil, first.grid.Omega()[first.grid.Len()-1]) {
+				y := append(append([]float64(nil), s.X[:s.theta]...), theta...)
+				y = append(y, s.X[s.theta+s.coil.Parameters():]...)
+				again, err := m.solve(y, rough, usual)
+				if err != nil {
+					return err
+				}
+				if again.SumSquares < f.SumSquares {
+					f = again
+				}
+			}
 		}
 		tried = append(tried, f)
 		const close = 0.05 // rms: near enough for its motion to be a start
@@ -125,15 +228,43 @@ func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
 			return nil, nil, err
 		}
 	}
+	// A search that ended on the way goes on if it may still decide.
+	settle := func() error {
+		least := math.Inf(1)
+		for _, f := range tried {
+			least = min(least, f.ic)
+		}
+		for i, f := range tried {
+			if f.ic > least+contender || f.settled() {
+				continue
+			}
+			more, err := f.model.solve(f.X, rough, patient)
+			if err != nil {
+				return err
+			}
+			tried[i] = more
+		}
+		return nil
+	}
+	if err := settle(); err != nil {
+		return nil, nil, err
+	}
 	chosen := simplest(tried)
 	if len(suspensions) > 1 && richest == Creep {
-		with := len(tried)
-		motion = nil
-		if err := try(chosen.coil, Constant); err != nil {
+		at, with := len(tried), slices.Index(tried, chosen)
+		// Without creep the loss that it had is the motion's own.
+		m := newModel(chosen.coil, Constant, []*curve{first})
+		x := slices.Delete(slices.Clone(chosen.X), chosen.lambda, chosen.lambda+1)
+		x[m.fs+2] += creepLoss * chosen.X[chosen.lambda]
+		f, err := m.solve(x, rough, usual)
+		if err != nil {
 			return nil, nil, err
 		}
-		// Without creep the loss that it had is the motion's own.
-		chosen = simplest([]*solved{chosen, tried[with]})
+		tried = append(tried, f)
+		if err := settle(); err != nil {
+			return nil, nil, err
+		}
+		chosen = simplest([]*solved{tried[with], tried[at]})
 	}
 	least := math.Inf(1)
 	for _, f := range tried {
@@ -141,7 +272,7 @@ func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
 	}
 	var list []Candidate
 	for _, f := range tried {
-		list = append(list, Candidate{f.fittedCoil(), f.suspension(), f.n, math.Sqrt(f.SumSquares / float64(len(f.Residuals))), f.ic - least, f == chosen, f.Status})
+		list = append(list, Candidate{f.fittedCoil(), f.suspension(), f.n, math.Sqrt(f.SumSquares / float64(len(f.Residuals))), f.ic - least, f == chosen, f.Status, f.settled(), f.untold()})
 	}
 	return chosen, list, nil
 }
@@ -223,7 +354,7 @@ func fit(ms []Measurement, set *Settings) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	if chosen, err = chosen.model.solve(chosen.X, fine); err != nil {
+	if chosen, err = chosen.model.solve(chosen.X, fine, patient); err != nil {
 		return nil, err
 	}
 	if err := chosen.roles(curves); err != nil {
@@ -251,7 +382,7 @@ func fit(ms []Measurement, set *Settings) (*Result, error) {
 				return nil, err
 			}
 		}
-		if final, err = m.solve(x, fine); err != nil {
+		if final, err = m.solve(x, fine, patient); err != nil {
 			return nil, err
 		}
 	}

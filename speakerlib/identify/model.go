@@ -129,7 +129,12 @@ func newModel(coil driver.TunableCoil, s Suspension, curves []*curve) *model {
 	m.theta = len(m.names)
 	k := coil.Parameters()
 	lo, hi := make([]float64, k), make([]float64, k)
-	coilBounds(coil, lo, hi)
+	re := m.curves[0].lowest()
+	if math.IsInf(re, 1) {
+		re = 1 // no passive load: the start refuses it
+	}
+	w := band.Omega()
+	coilBounds(coil, lo, hi, re, w[0], w[len(w)-1])
 	for i, name := range coil.Names() {
 		add(name, lo[i], hi[i])
 	}

@@ -68,7 +68,7 @@ func (s *solved) alone(c *curve) (hz float64, ok bool) {
 	}
 	x := append([]float64(nil), s.X[:m.n]...)
 	x[m.fs], x[m.fs+1], x[m.fs+2] = math.Log(r.fs), math.Log(r.res/r.qms), 1/r.qms
-	f, err := m.solve(x, rough)
+	f, err := m.solve(x, rough, usual)
 	if err != nil {
 		return 0, false
 	}

@@ -104,7 +104,7 @@ func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, so
 	warn := func(k WarningKind, format string, a ...any) {
 		list = append(list, Warning{k, fmt.Sprintf(format, a...)})
 	}
-	if !s.Status.Converged() {
+	if !s.settled() {
 		warn(NotConverged, "the fit of %s ended without convergence: %v", CoilName(s.coil), s.Status)
 	}
 	for i, c := range s.curves {
