@@ -328,7 +328,7 @@ func (s *solved) uncertain(cov *mat.SymDense, source int, ms []Measurement, set 
 }
 
 func newResult(s, alone *solved, list []Candidate, ms []Measurement, set *Settings) (*Result, error) {
-	cov, err := s.Covariance()
+	cov, err := s.covariance()
 	if err != nil {
 		return nil, fmt.Errorf("identify: %q with %s: %w", s.curves[0].label, CoilName(s.coil), err)
 	}
