@@ -19,8 +19,11 @@ type Candidate struct {
 	Parameters int     // free ones, that of the noise not counted
 	RMS        float64 // of the relative residual: √(Σ|ΔZ/Z|²/2N)
 	AICc       float64 // less that of the best candidate
-	Chosen     bool
-	Stopped    lsq.Status
+	// Weight is Akaike's, of all candidates 1 together: how far each has a say in the
+	// errors. Residuals that hang together count as fewer.
+	Weight  float64
+	Chosen  bool
+	Stopped lsq.Status
 	// Settled is whether the search ended at a minimum, or so near to one that what is
 	// left to go is below a thousandth of the standard errors. A model with an element
 	// too many has no minimum, but a valley on which that element goes to nothing.
@@ -42,16 +45,20 @@ const contender = 40
 
 // aicc is the corrected Akaike criterion of a least-squares fit with n residuals
 // and k parameters, that of the noise included: n·ln(Σr²/n) + 2k + 2k(k+1)/(n−k−1).
-func aicc(sum float64, n, k int) float64 {
+func aicc(sum float64, n, k int) float64 { return criterion(sum/float64(n), float64(n), k) }
+
+// criterion is that of n residuals with a mean square.
+func criterion(mean, n float64, k int) float64 {
 	p := float64(k + 1)
-	return float64(n)*math.Log(sum/float64(n)) + 2*p + 2*p*(p+1)/math.Max(float64(n)-p-1, 1)
+	return n*math.Log(mean) + 2*p + 2*p*(p+1)/math.Max(n-p-1, 1)
 }
 
 // solved is a model with its fit.
 type solved struct {
 	*model
 	*lsq.Result
-	ic float64
+	ic     float64
+	rivals []rival
 }
 
 // offset is the relative offset of D. M. Bates and D. G. Watts, Nonlinear Regression
@@ -138,7 +145,7 @@ func (m *model) solve(x []float64, cosine float64, steps int) (*solved, error) {
 	if err != nil {
 		return nil, fmt.Errorf("identify: %q with %s: %w", m.curves[0].label, CoilName(m.coil), err)
 	}
-	return &solved{m, r, aicc(r.SumSquares, len(r.Residuals), m.n)}, nil
+	return &solved{model: m, Result: r, ic: aicc(r.SumSquares, len(r.Residuals), m.n)}, nil
 }
 
 // fittedCoil is the coil with the parameters found.
@@ -164,7 +171,7 @@ func (s *solved) suspension() Suspension {
 // choose tries the models on the first curve. All coils are tried with the richest
 // suspension, and then the coil that was chosen with the other one: the two show at
 // opposite ends of the band.
-func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
+func choose(first *curve, set *Settings) (*solved, []rival, []Candidate, error) {
 	kinds := set.Coils
 	if kinds == nil {
 		kinds = coils()
@@ -176,7 +183,7 @@ func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
 	richest := Constant
 	for _, s := range suspensions {
 		if s != Constant && s != Creep {
-			return nil, nil, fmt.Errorf("identify: suspension %d is not known, want Constant or Creep", int(s))
+			return nil, nil, nil, fmt.Errorf("identify: suspension %d is not known, want Constant or Creep", int(s))
 		}
 		richest = max(richest, s)
 	}
@@ -225,7 +232,7 @@ func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
 	}
 	for _, c := range kinds {
 		if err := try(c, richest); err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 	}
 	// A search that ended on the way goes on if it may still decide.
@@ -247,7 +254,7 @@ func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
 		return nil
 	}
 	if err := settle(); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	chosen := simplest(tried)
 	if len(suspensions) > 1 && richest == Creep {
@@ -258,11 +265,11 @@ func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
 		x[m.fs+2] += creepLoss * chosen.X[chosen.lambda]
 		f, err := m.solve(x, rough, usual)
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 		tried = append(tried, f)
 		if err := settle(); err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 		chosen = simplest([]*solved{tried[with], tried[at]})
 	}
@@ -271,10 +278,15 @@ func choose(first *curve, set *Settings) (*solved, []Candidate, error) {
 		least = min(least, f.ic)
 	}
 	var list []Candidate
-	for _, f := range tried {
-		list = append(list, Candidate{f.fittedCoil(), f.suspension(), f.n, math.Sqrt(f.SumSquares / float64(len(f.Residuals))), f.ic - least, f == chosen, f.Status, f.settled(), f.untold()})
+	var rivals []rival
+	w := weights(tried, chosen)
+	for i, f := range tried {
+		if f != chosen && w[i] >= negligible {
+			rivals = append(rivals, rival{f, w[i]})
+		}
+		list = append(list, Candidate{f.fittedCoil(), f.suspension(), f.n, math.Sqrt(f.SumSquares / float64(len(f.Residuals))), f.ic - least, w[i], f == chosen, f.Status, f.settled(), f.untold()})
 	}
-	return chosen, list, nil
+	return chosen, rivals, list, nil
 }
 
 // simplest is the model with the fewest parameters that none with more beats
@@ -350,7 +362,7 @@ func fit(ms []Measurement, set *Settings) (*Result, error) {
 		}
 		curves = append(curves, c)
 	}
-	chosen, list, err := choose(curves[0], set)
+	chosen, rivals, list, err := choose(curves[0], set)
 	if err != nil {
 		return nil, err
 	}
@@ -360,33 +372,46 @@ func fit(ms []Measurement, set *Settings) (*Result, error) {
 	if err := chosen.roles(curves); err != nil {
 		return nil, err
 	}
-	final := chosen
-	if len(curves) > 1 || set.Re > 0 {
-		m := newModel(chosen.coil, chosen.suspension(), curves)
-		if set.Re > 0 {
-			// As much weight as the resistance deserves beside the residual.
-			s, err := chosen.Deviation()
-			if err != nil {
-				return nil, fmt.Errorf("identify: %q: %w", curves[0].label, err)
-			}
-			m.prior, m.resistance = s*set.Re/set.ReError, math.Log(set.Re)
+	final, err := chosen.joint(curves, set, fine, patient)
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range rivals {
+		if r.fit, err = r.fit.joint(curves, set, rough, usual); err != nil {
+			return nil, err
 		}
-		x := make([]float64, m.n)
-		for i := range curves {
-			x[i] = chosen.X[0]
+		final.rivals = append(final.rivals, r)
+	}
+	return newResult(final, chosen, list, ms, set)
+}
+
+// joint fits the model of the first curve to all of them, and to a resistance that was
+// measured. If there is nothing more it is the fit that it was.
+func (s *solved) joint(curves []*curve, set *Settings, cosine float64, steps int) (*solved, error) {
+	if len(curves) == 1 && set.Re == 0 {
+		return s, nil
+	}
+	m := newModel(s.coil, s.suspension(), curves)
+	if set.Re > 0 {
+		// As much weight as the resistance deserves beside the residual.
+		deviation, err := s.Deviation()
+		if err != nil {
+			return nil, fmt.Errorf("identify: %q: %w", curves[0].label, err)
 		}
-		n := chosen.theta + chosen.coil.Parameters() - chosen.fs
-		copy(x[m.fs:], chosen.X[chosen.fs:chosen.fs+n])
-		for _, c := range m.curves {
-			if err := c.startLoad(x, math.Exp(x[m.fs])); err != nil {
-				return nil, err
-			}
-		}
-		if final, err = m.solve(x, fine, patient); err != nil {
+		m.prior, m.resistance = deviation*set.Re/set.ReError, math.Log(set.Re)
+	}
+	x := make([]float64, m.n)
+	for i := range curves {
+		x[i] = s.X[0]
+	}
+	n := s.theta + s.coil.Parameters() - s.fs
+	copy(x[m.fs:], s.X[s.fs:s.fs+n])
+	for _, c := range m.curves {
+		if err := c.startLoad(x, math.Exp(x[m.fs])); err != nil {
 			return nil, err
 		}
 	}
-	return newResult(final, chosen, list, ms, set)
+	return m.solve(x, cosine, steps)
 }
 
 func (s *Settings) check(ms []Measurement) error {

@@ -43,7 +43,8 @@ func (r *Result) Propagate(f func(driver.Params) (float64, error)) (value, sigma
 // that are computed from it: that of the fit, with all its correlations, and those
 // stated of mass, volume, area and run-in. f returns as many figures at each call; it
 // is called 2n+1 times, n being the number of fitted parameters that are not held by a
-// bound and of stated uncertainties, and must not keep state. The driver is that of
+// bound and of stated uncertainties, and once for every other model that is nearly as
+// good as the chosen one ([Candidate].Weight of 0.01 and more); it must not keep state. The driver is that of
 // [Result.Driver], and there must be one.
 //
 // The variance is Σ((f₊ − f₋)/2)² over the principal axes of the correlation of the
@@ -61,8 +62,7 @@ func (r *Result) Propagate(f func(driver.Params) (float64, error)) (value, sigma
 func (r *Result) PropagateAll(f func(driver.Params) ([]float64, error)) ([]Propagated, error) {
 	k := &r.known
 	n := -1
-	at := func(x []float64, a aux) ([]float64, error) {
-		s := k.fit
+	of := func(s *solved, x []float64, a aux) ([]float64, error) {
 		coil := sorted(s.coil.With(x[s.theta : s.theta+s.coil.Parameters()]))
 		p, err := driverOf(s.derive(x, a, k.source, k.ms, &k.set), coil, k.set.Sd*(1+a.sd))
 		if err != nil {
@@ -82,6 +82,7 @@ func (r *Result) PropagateAll(f func(driver.Params) ([]float64, error)) ([]Propa
 		}
 		return v, nil
 	}
+	at := func(x []float64, a aux) ([]float64, error) { return of(k.fit, x, a) }
 	mid, err := at(k.fit.X, aux{})
 	if err != nil {
 		return nil, err
@@ -130,6 +131,15 @@ func (r *Result) PropagateAll(f func(driver.Params) ([]float64, error)) ([]Propa
 			return nil, err
 		}
 		add(hi, lo, 1)
+	}
+	for _, rival := range k.fit.rivals {
+		v, err := of(rival.fit, rival.fit.X, aux{})
+		if err != nil {
+			return nil, err
+		}
+		for i := range out {
+			out[i].Error = math.Hypot(out[i].Error, math.Sqrt(rival.weight)*(v[i]-mid[i]))
+		}
 	}
 	return out, nil
 }

@@ -313,6 +313,13 @@ func (s *solved) uncertain(cov *mat.SymDense, source int, ms []Measurement, set 
 			}
 		}
 	}
+	s.spread(base, func(w float64, d []float64) {
+		for i := range d {
+			for k := range d {
+				full.Set(i, k, full.At(i, k)+w*d[i]*d[k])
+			}
+		}
+	}, source, ms, set)
 	cor := mat.NewSymDense(n, nil)
 	for i := range base {
 		base[i].Error = math.Sqrt(max(full.At(i, i), 0))
