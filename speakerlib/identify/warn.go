@@ -99,6 +99,45 @@ func neighbours(r []float64) float64 {
 	return ab / aa
 }
 
+// boxMisfit returns the curve of a box whose misfit sits within half an octave of its
+// peaks: there its mean square is more than twice that of the rest of the curve. Nil if
+// there is none, or if a curve with a mass does not fit either.
+func (s *solved) boxMisfit() *curve {
+	var found *curve
+	for i, c := range s.curves {
+		if i == 0 {
+			continue
+		}
+		if _, box := boxVolume(c.setup); !box {
+			if neighbours(s.of(i)) > correlated {
+				return nil
+			}
+			continue
+		}
+		want := 1
+		if _, vented := c.setup.(VentedBox); vented {
+			want = 2
+		}
+		peaks := c.peaks()
+		peaks = peaks[:min(want, len(peaks))]
+		var near, far float64
+		var nearby, beyond int
+		res := s.of(i)
+		for k := range c.z {
+			e := res[2*k]*res[2*k] + res[2*k+1]*res[2*k+1]
+			if slices.ContainsFunc(peaks, func(p peak) bool { return math.Abs(c.lnHz[k]-math.Log(p.hz)) < math.Ln2/2 }) {
+				near, nearby = near+e, nearby+1
+			} else {
+				far, beyond = far+e, beyond+1
+			}
+		}
+		if nearby > 0 && beyond > 0 && near/float64(nearby) > 2*far/float64(beyond) {
+			found = c
+		}
+	}
+	return found
+}
+
 func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, source int, ms []Measurement, set *Settings) []Warning {
 	var list []Warning
 	warn := func(k WarningKind, format string, a ...any) {
@@ -123,7 +162,7 @@ func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, so
 		if rho := neighbours(res); rho > correlated {
 			p, err := r.Residual[i].Max(c.grid.First(), c.grid.Last())
 			if err == nil {
-				warn(Systematic, "the misfit of %q is no noise (correlation %.2f from point to point, at most %.2g %% at %.4g Hz): the driver has more in it than the model, and errors are larger than stated, by some %.2g times", c.label, rho, 100*p.Value, p.Hz, math.Sqrt((1+rho)/(1-min(rho, 0.99))))
+				warn(Systematic, "the misfit of %q is no noise (correlation %.2f from point to point, at most %.2g %% at %.4g Hz): the driver or its box has more in it than the model; the errors count its %d points as %.0f, but not what a wrong model does to a value everywhere", c.label, rho, 100*p.Value, p.Hz, len(c.z), math.Ceil(float64(len(c.z))/remembers(res).time()))
 			}
 		}
 		negative, at := 0, 0.0
@@ -171,7 +210,12 @@ func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, so
 	if s != alone && len(s.curves) > 1 {
 		with, without := meanSquare(s.of(0)), meanSquare(alone.of(0))
 		if with > pulled*pulled*without {
-			warn(TwoSamples, "the misfit of %q grows from %.2g %% to %.2g %% with the other curves: they are of two samples, or the driver changed between them", s.curves[0].label, 100*math.Sqrt(without), 100*math.Sqrt(with))
+			grows := fmt.Sprintf("the misfit of %q grows from %.2g %% to %.2g %% with the other curves", s.curves[0].label, 100*math.Sqrt(without), 100*math.Sqrt(with))
+			if box := s.boxMisfit(); box != nil {
+				warn(BoxMisfit, "%s, and that of %q sits around the peaks of the box: the box has more losses than its model, or the curves are of two samples", grows, box.label)
+			} else {
+				warn(TwoSamples, "%s: they are of two samples, or the driver changed between them", grows)
+			}
 		}
 	}
 	for i, p := range scales {

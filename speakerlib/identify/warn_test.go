@@ -79,12 +79,18 @@ func TestWarnings(t *testing.T) {
 			x := complex(0, f/1200)
 			return z + 0.3*x/5/(1+x/5+x*x) // a resonance of the surround
 		})}, set},
+		// Absorption and friction are no leak, which is all that the model of the box has.
+		{identify.BoxMisfit, []identify.Measurement{free(t, leaky, g, r(), 0.003),
+			{Impedance: boxed(t, leaky, enclosure.Vented{Vb: 15e-3, Vent: enclosure.Vent{Diameter: 0.054, Length: 0.15, Count: 1}, Losses: enclosure.Losses{QA: 8, QP: 12}}, g, r(), 0.003), Setup: identify.VentedBox{Volume: 15e-3}}}, set},
 		{identify.Leak, []identify.Measurement{free(t, leaky, g, r(), 0.003),
 			{Impedance: boxed(t, leaky, enclosure.Closed{Vb: 12e-3, Losses: enclosure.Losses{QL: 8}, Reference: 70}, g, r(), 0.003), Setup: identify.ClosedBox{Volume: 12e-3}}}, set},
 	} {
 		f := fit(c.ms, c.set)
 		if !warned(f, c.kind) {
 			t.Errorf("does not warn of %v but of %v", c.kind, f.Warnings)
+		}
+		if c.kind == identify.TwoSamples && warned(f, identify.BoxMisfit) || c.kind == identify.BoxMisfit && warned(f, identify.TwoSamples) {
+			t.Errorf("does not tell two samples from a box: %v", f.Warnings)
 		}
 		for _, w := range f.Warnings {
 			t.Logf("%v: %s", w.Kind, w.Text)
