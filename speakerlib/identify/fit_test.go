@@ -7,7 +7,6 @@ import (
 	"math/cmplx"
 	"math/rand/v2"
 	"slices"
-	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/air"
@@ -180,18 +179,45 @@ func BenchmarkFit(b *testing.B) {
 	}
 }
 
+// drawn is a coil of a kind with random elements: those of a driver of re whose
+// inductance reaches re between 500 Hz and 4 kHz. Each kind has what it is named after
+// within the band, since nobody can tell a rung that shows only beyond it.
+func drawn(kind string, re float64, r *rand.Rand) (coil func(complex128) complex128, exponent float64) {
+	log := func(a, b float64) float64 { return a * math.Pow(b/a, r.Float64()) }
+	l := re / (2 * math.Pi * log(500, 4000))
+	switch kind {
+	case "no inductance":
+		return func(complex128) complex128 { return 0 }, 0
+	case "inductance":
+		return inductor(l), 0
+	case "inductance and a ladder":
+		share := 0.3 + 0.4*r.Float64()
+		return both(inductor(l*share), rung(l*(1-share), re*log(0.5, 4))), 0
+	case "semi-inductance":
+		n := 0.5 + 0.35*r.Float64()
+		return semi(re/math.Pow(re/l, n), n), n
+	case "inductance and shunted semi-inductance":
+		leb := l * (0.1 + 0.2*r.Float64())
+		return shunted(leb, l-leb, re/math.Sqrt(re/l)*log(0.5, 1.5), re*log(5, 20)), 0
+	case "inductance and two ladders":
+		return both(inductor(l*0.3), rung(l*0.4, re*log(0.3, 0.8)), rung(l*0.3, re*log(3, 10))), 0
+	}
+	panic("no such coil")
+}
+
 // TestCoverage is the promise of the standard errors: over 200 samples with 0.3 %
-// noise, a model the fit is not told, Re drifting and an added mass of 30 to 60 %
-// of Mms known to 0.3 %, the truth lies within two of them in 95 % of all cases.
+// noise, of all coils with random elements, with and without a random creep, a model the
+// fit is not told, Re drifting and an added mass of 30 to 60 % of Mms known to 0.3 %,
+// the truth lies within two of them in 95 % of all cases.
 func TestCoverage(t *testing.T) {
 	const samples = 200
 	g := grid(t)
 	r := rand.New(rand.NewPCG(20240601, 7))
-	kinds := models()
-	names := slices.Sorted(maps.Keys(kinds))
+	kinds := []string{"no inductance", "inductance", "semi-inductance", "inductance and a ladder", "inductance and shunted semi-inductance", "inductance and two ladders"}
 	inside, total := map[identify.Symbol]int{}, map[identify.Symbol]int{}
 	worst := map[identify.Symbol]float64{}
-	wrongCoil, wrongCreep, exponents := 0, 0, 0.0
+	otherwise := map[string]int{}
+	wrongCreep, exponents, exponent := 0, 0, 0.0
 	within := func(s identify.Symbol, p identify.Parameter, want float64) {
 		total[s]++
 		if math.Abs(p.Value-want) <= 2*p.Error {
@@ -200,29 +226,34 @@ func TestCoverage(t *testing.T) {
 		worst[s] = max(worst[s], math.Abs(p.Value/want-1))
 	}
 	for i := range samples {
-		name := names[i%len(names)]
-		d := kinds[name]
+		kind := kinds[i%len(kinds)]
+		d := woofer()
 		d.re *= 0.6 + 0.8*r.Float64()
 		d.fs *= 0.6 + 1.4*r.Float64()
 		d.qms *= 0.5 + 1*r.Float64()
 		d.qes *= 0.7 + 1.2*r.Float64()
 		d.mms *= 0.5 + 2*r.Float64()
+		d.creep = 0
+		if i/len(kinds)%2 == 1 {
+			d.creep = 0.03 + 0.09*r.Float64()
+		}
+		var n float64
+		d.coil, n = drawn(kind, d.re, r)
 		added := d.mms * (0.3 + 0.3*r.Float64())
 		ms := massPair(t, g, r, d, 0.003, added, 0.003*r.NormFloat64(), 0.02*r.NormFloat64())
 		f, err := identify.Fit(ms, &identify.Settings{Sd: d.sd, Air: air.Room()})
 		if err != nil {
-			t.Fatalf("%s: %v", name, err)
+			t.Fatalf("%s: %v", kind, err)
 		}
 		if (d.creep > 0) != (f.Suspension == identify.Creep) {
 			wrongCreep++
 		}
-		coil, _ := strings.CutSuffix(name, " creep")
-		if got := identify.CoilName(f.Coil); got != map[string]string{"inductor": "inductance", "ladder": "inductance and a ladder", "two ladders": "inductance and two ladders", "semi-inductance": "semi-inductance", "shunted": "inductance and shunted semi-inductance"}[coil] {
-			wrongCoil++
-			t.Logf("%s: chose %s", name, got)
+		if got := identify.CoilName(f.Coil); got != kind {
+			otherwise[kind+" taken for "+got]++
 		}
-		if c, ok := f.Coil.(driver.SemiInductance); ok {
-			exponents = max(exponents, math.Abs(c.N-0.68))
+		if c, ok := f.Coil.(driver.SemiInductance); ok && n > 0 {
+			exponents++
+			exponent = max(exponent, math.Abs(c.N-n))
 		}
 		for s, want := range map[identify.Symbol]float64{identify.Re: d.re, identify.Fs: d.fs, identify.Qms: d.qms, identify.Qes: d.qes, identify.Mms: d.mms, identify.Bl: d.bl(), identify.Cms: d.cms(), identify.Rms: 2 * math.Pi * d.fs * d.mms / d.qms} {
 			within(s, value(t, f, s), want)
@@ -231,8 +262,9 @@ func TestCoverage(t *testing.T) {
 			within(identify.Decay, p, d.creep)
 		}
 	}
-	bounds := map[identify.Symbol]float64{identify.Re: 0.002, identify.Fs: 0.002, identify.Qms: 0.01, identify.Qes: 0.01, identify.Mms: 0.01, identify.Bl: 0.01, identify.Cms: 0.01, identify.Rms: 0.015, identify.Decay: 0.05}
-	for s, n := range total {
+	bounds := map[identify.Symbol]float64{identify.Re: 0.002, identify.Fs: 0.002, identify.Qms: 0.01, identify.Qes: 0.01, identify.Mms: 0.01, identify.Bl: 0.01, identify.Cms: 0.01, identify.Rms: 0.015, identify.Decay: 0.1}
+	for _, s := range slices.Sorted(maps.Keys(total)) {
+		n := total[s]
 		if worst[s] > bounds[s] {
 			t.Errorf("%s: worst error %.3g, want at most %g", s, worst[s], bounds[s])
 		}
@@ -242,8 +274,13 @@ func TestCoverage(t *testing.T) {
 			t.Errorf("%s: coverage %.3f, want 0.90 to 0.99", s, c)
 		}
 	}
-	if wrongCoil > 4 || wrongCreep > 4 || exponents > 0.02 {
-		t.Errorf("coil chosen otherwise %d times, suspension %d times, want at most 4; exponent within %.2g, want 0.02", wrongCoil, wrongCreep, exponents)
+	wrongCoil := 0
+	for what, n := range otherwise {
+		t.Logf("%s: %d times", what, n)
+		wrongCoil += n
 	}
-	t.Logf("coil chosen otherwise %d times, suspension %d times, exponent within %.2g", wrongCoil, wrongCreep, exponents)
+	if wrongCoil > 4 || wrongCreep > 4 || exponent > 0.02 || exponents < samples/len(kinds)-2 {
+		t.Errorf("coil chosen otherwise %d times, suspension %d times, want at most 4; exponent of %d within %.2g, want 0.02", wrongCoil, wrongCreep, exponents, exponent)
+	}
+	t.Logf("coil chosen otherwise %d times, suspension %d times, exponent of %d within %.2g", wrongCoil, wrongCreep, exponents, exponent)
 }
