@@ -21,9 +21,13 @@ type Candidate struct {
 	AICc       float64 // less that of the best candidate
 	// Weight is Akaike's, of all candidates 1 together: how far each has a say in the
 	// errors. Residuals that hang together count as fewer.
-	Weight  float64
-	Chosen  bool
-	Stopped lsq.Status
+	Weight float64
+	// Significance is the probability, by the F-test of nested models, that noise alone
+	// would make the model win by as much over the richest that it contains of those
+	// tried: from some per cent on, what it has more is not needed. Nil: it contains none.
+	Significance *float64
+	Chosen       bool
+	Stopped      lsq.Status
 	// Settled is whether the search ended at a minimum, or so near to one that what is
 	// left to go is below a thousandth of the standard errors. A model with an element
 	// too many has no minimum, but a valley on which that element goes to nothing.
@@ -284,7 +288,15 @@ func choose(first *curve, set *Settings) (*solved, []rival, []Candidate, error) 
 		if f != chosen && w[i] >= negligible {
 			rivals = append(rivals, rival{f, w[i]})
 		}
-		list = append(list, Candidate{f.fittedCoil(), f.suspension(), f.n, math.Sqrt(f.SumSquares / float64(len(f.Residuals))), f.ic - least, w[i], f == chosen, f.Status, f.settled(), f.untold()})
+		c := Candidate{
+			Coil: f.fittedCoil(), Suspension: f.suspension(), Parameters: f.n,
+			RMS: math.Sqrt(f.SumSquares / float64(len(f.Residuals))), AICc: f.ic - least, Weight: w[i],
+			Chosen: f == chosen, Stopped: f.Status, Settled: f.settled(), Undetermined: f.untold(),
+		}
+		if p, ok := f.against(tried); ok {
+			c.Significance = &p
+		}
+		list = append(list, c)
 	}
 	return chosen, rivals, list, nil
 }
