@@ -6,8 +6,10 @@
 // a vented one ([VentedBox]). It finds its own start, chooses the models of coil and
 // suspension, and returns a [Result]: parameters with standard errors and
 // correlation, the misfit over frequency, the candidates that were compared, and
-// [Warning]s in plain words. [VentedAlone] reads tuning and leak of a vented box from
-// its impedance only, and [Batch] puts the results of many samples together.
+// [Warning]s in plain words. [Result.Propagate] carries the joint uncertainty into any
+// figure that is computed from the driver. [VentedAlone] reads tuning and leak of a
+// vented box from its impedance only, and [Batch] puts the results of many samples
+// together.
 //
 // Curves come as [freq.Response]; nothing here reads a file. [Plausible] refuses
 // what cannot be an impedance of a driver and names the likely mistake.

@@ -343,7 +343,15 @@ func simplest(tried []*solved) *solved {
 //
 // The standard errors follow from the covariance of the fit, scaled by what is
 // left of the residual, and from the stated uncertainties of mass, volume, area
-// and run-in. They hold if the residual is noise: see the warnings.
+// and run-in. Residuals that hang together from point to point count as fewer (the
+// sandwich covariance of a first-order autoregressive misfit beside noise), and what
+// other models that are nearly as good say otherwise is added, by Akaike's weights.
+// They hold if the residual is noise, and nearly so if it is a random function of
+// frequency. They do not hold for what a wrong model does to a value in the whole
+// band: see the warnings.
+//
+// Curves that are not where their setups put them are refused, and so is a moving mass
+// that is below that of the air it carries: the files are swapped, or a unit is wrong.
 func Fit(ms []Measurement, set *Settings) (*Result, error) {
 	if len(ms) == 0 {
 		return nil, fmt.Errorf("identify: no measurement, want one in free air")
@@ -448,6 +456,9 @@ func (s *Settings) check(ms []Measurement) error {
 	}
 	if _, err := s.Wire.Coefficient(); err != nil {
 		return err
+	}
+	if err := s.Sheet.Validate(); err != nil {
+		return fmt.Errorf("identify: sheet: %w", err)
 	}
 	for _, m := range ms {
 		if vb, _ := boxVolume(m.Setup); vb > 0 {

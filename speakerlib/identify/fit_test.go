@@ -179,6 +179,39 @@ func BenchmarkFit(b *testing.B) {
 	}
 }
 
+// Of a driver with one ladder, noise alone does not explain what the ladder wins over an
+// inductance; what a second ladder wins over it, noise does: over 100 samples, some five
+// are below 5 % if the F-test holds, and fewer since an element that ends on its bound
+// wins nothing.
+func TestSignificanceOfModels(t *testing.T) {
+	g := grid(t)
+	r := rand.New(rand.NewPCG(3, 14))
+	d := woofer()
+	d.coil = both(inductor(0.2e-3), rung(0.4e-3, 6))
+	below := 0
+	set := &identify.Settings{Coils: []driver.TunableCoil{driver.Inductor{}, driver.Ladder{}, driver.TwoLadders{}}, Suspensions: []identify.Suspension{identify.Creep}}
+	for range 100 {
+		f, err := identify.Fit(massPair(t, g, r, d, 0.003, 6e-3, 0, 0)[:1], set)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := f.Candidates
+		if len(c) != 3 || c[0].Significance != nil || *c[1].Significance > 1e-6 {
+			t.Fatalf("candidates %+v, want no test of the inductance and a sure ladder", c)
+		}
+		if *c[2].Significance < 0.05 {
+			below++
+		}
+		if sum := c[0].Weight + c[1].Weight + c[2].Weight; math.Abs(sum-1) > 1e-9 || c[1].Weight < c[2].Weight && c[1].AICc < c[2].AICc {
+			t.Fatalf("weights %+v, want 1 in sum and in the order of the criterion", c)
+		}
+	}
+	t.Logf("a second ladder is significant at 5 %% in %d of 100", below)
+	if below > 11 {
+		t.Errorf("a second ladder is significant at 5 %% in %d of 100, want about 5", below)
+	}
+}
+
 // drawn is a coil of a kind with random elements: those of a driver of re whose
 // inductance reaches re between 500 Hz and 4 kHz. Each kind has what it is named after
 // within the band, since nobody can tell a rung that shows only beyond it.

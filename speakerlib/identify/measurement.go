@@ -197,6 +197,9 @@ type Settings struct {
 	Coils []driver.TunableCoil
 	// Suspensions are those to choose from. Nil: both.
 	Suspensions []Suspension
+	// Sheet is what a maker says of the driver. It goes into no value; a result that is
+	// further from it than samples are is warned of. Zero: there is none.
+	Sheet driver.Sheet
 	// From and To are the band that is fitted, Hz; 0: the whole curve.
 	From, To float64
 }

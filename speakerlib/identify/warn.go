@@ -32,11 +32,12 @@ const (
 	NotConverged                            // the search did not end at a minimum
 	BoxMisfit                               // the box has more losses than its model, or the curves are of two drivers
 	ImplausibleScale                        // absolute parameters that no driver is known to have
+	OffSheet                                // far from what the maker says
 )
 
 // String names the kind.
 func (k WarningKind) String() string {
-	names := [...]string{"", "leak", "added mass too small", "noise floor", "reference resistor", "not passive", "resonance outside the band", "two samples", "systematic misfit", "undetermined parameter", "not converged", "misfit of the box", "implausible scale"}
+	names := [...]string{"", "leak", "added mass too small", "noise floor", "reference resistor", "not passive", "resonance outside the band", "two samples", "systematic misfit", "undetermined parameter", "not converged", "misfit of the box", "implausible scale", "off the sheet"}
 	if k < 1 || int(k) >= len(names) {
 		return fmt.Sprintf("WarningKind(%d)", int(k))
 	}
@@ -229,6 +230,9 @@ func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, so
 	}
 	if f, bad := r.scale(set); bad {
 		warn(ImplausibleScale, "%s: %s", f.had, f.cause(ms[source].Setup, set.Sd))
+	}
+	if off := r.offSheet(set); off != "" {
+		warn(OffSheet, "the sheet says otherwise by more than %g times: %s; is a mass, a volume or an area in another unit, or is it another driver?", sheetFactor, off)
 	}
 	if s.Condition > inseparable {
 		warn(Undetermined, "the condition is %.2g: some parameters cannot be told apart", s.Condition)
