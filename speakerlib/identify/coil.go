@@ -40,7 +40,9 @@ func CoilName(c driver.Coil) string {
 const least = 1e-9
 
 // reach says how far beyond Re, either way, the magnitude of an element may lie in the
-// band: there it is told apart from nothing, or from a short circuit, by no data.
+// band: there it is told apart from nothing, or from a short circuit, by no data. An
+// inductance reaches Re above the lowest frequency, not below: a slower one would stand
+// for the resistance at direct current, with a share of it that nobody can tell.
 const reach = 1e4
 
 // coilBounds writes the bounds of a coil's parameters, so that what the data do not
@@ -51,13 +53,13 @@ func coilBounds(c driver.TunableCoil, lower, upper []float64, re, first, top flo
 	set := func(k int, lo, hi float64) {
 		lower[k], upper[k] = max(lower[k], math.Log(lo)), min(upper[k], math.Log(hi))
 	}
-	inductance := func(k int) { set(k, max(least, re/reach/top), re*reach/first) }
+	inductance := func(k int) { set(k, max(least, re/reach/top), re/first) }
 	switch c.(type) {
 	case driver.SemiInductance:
 		set(0, 1e-12, 1e6)
 		set(1, 0.05, 1)
 	case driver.ShuntedSemiInductance:
-		set(0, least, re*reach/first)
+		set(0, least, re/first)
 		inductance(1)
 		set(2, re/reach/math.Sqrt(top), re*reach/math.Sqrt(first))
 		set(3, re/reach, re*reach)
@@ -65,7 +67,7 @@ func coilBounds(c driver.TunableCoil, lower, upper []float64, re, first, top flo
 		for k := range lower {
 			switch {
 			case k == 0:
-				set(k, least, re*reach/first)
+				set(k, least, re/first)
 			case k%2 == 0:
 				set(k, re/reach, re*reach)
 			default:
@@ -101,6 +103,21 @@ func widened(simple, c driver.TunableCoil, top float64) [][]float64 {
 		}
 	}
 	return nil
+}
+
+// slow reports whether a coil has an element with losses whose corner R/L lies below the
+// band, ω = first: in the band it is a resistance, of which nobody can tell how much is
+// Re. No coil has that, but a misfit at the low end may ask for it.
+func slow(c driver.Coil, first float64) bool {
+	switch v := c.(type) {
+	case driver.Ladder:
+		return v.R2 < first*v.L2
+	case driver.TwoLadders:
+		return v.R2 < first*v.L2 || v.R3 < first*v.L3
+	case driver.ShuntedSemiInductance:
+		return v.Rss < first*v.Le
+	}
+	return false
 }
 
 // coilStart returns parameters with which a coil comes near the impedance z of a

@@ -12,7 +12,9 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Candidate is a model that was tried on the first curve.
+// Candidate is a model that was tried on the first curve. One whose coil has a corner
+// R/L of its losses below the band is never chosen: that is a resistance of which
+// nobody can tell how much is Re.
 type Candidate struct {
 	Coil       driver.Coil // with its fitted values
 	Suspension Suspension
@@ -165,6 +167,8 @@ func sorted(c driver.TunableCoil) driver.TunableCoil {
 	return c
 }
 
+func (s *solved) slow() bool { return slow(s.fittedCoil(), s.curves[0].grid.Omega()[0]) }
+
 func (s *solved) suspension() Suspension {
 	if s.creep {
 		return Creep
@@ -302,8 +306,12 @@ func choose(first *curve, set *Settings) (*solved, []rival, []Candidate, error) 
 }
 
 // simplest is the model with the fewest parameters that none with more beats
-// decisively; of as many parameters, the one with the lower criterion.
+// decisively; of as many parameters, the one with the lower criterion. A coil that is
+// slow has no say, unless all are.
 func simplest(tried []*solved) *solved {
+	if quick := slices.DeleteFunc(slices.Clone(tried), (*solved).slow); len(quick) > 0 {
+		tried = quick
+	}
 	least := math.Inf(1)
 	for _, f := range tried {
 		least = min(least, f.ic)

@@ -114,7 +114,12 @@ func newModel(coil driver.TunableCoil, s Suspension, curves []*curve) *model {
 		d := *c
 		m.curves = append(m.curves, &d)
 		largest = max(largest, len(c.z))
-		add("ln Re", -inf, inf)
+		// The lowest real part has some of the coil's losses in it, but not half.
+		low := -inf
+		if re := c.lowest(); !math.IsInf(re, 1) {
+			low = math.Log(re / 2)
+		}
+		add("ln Re", low, inf)
 	}
 	m.fs = len(m.names)
 	// Wide, but so that a model that does not fit at all cannot run away.

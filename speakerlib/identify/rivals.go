@@ -22,7 +22,9 @@ func weights(tried []*solved, chosen *solved) []float64 {
 	least := math.Inf(1)
 	for i, f := range tried {
 		mean := f.SumSquares / float64(len(f.Residuals))
-		w[i] = criterion(mean, independent, f.n)
+		if w[i] = criterion(mean, independent, f.n); f != chosen && f.slow() {
+			w[i] = math.Inf(1)
+		}
 		least = min(least, w[i])
 	}
 	var sum float64

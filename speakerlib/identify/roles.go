@@ -34,12 +34,18 @@ func (s *solved) roles(curves []*curve) error {
 	for _, c := range curves[1:] {
 		switch c.setup.(type) {
 		case AddedMass:
-			f, ok := s.alone(c)
+			f, ok, err := s.alone(c)
+			if err != nil {
+				return err
+			}
 			if ok && f > fs*(1+higher) {
 				return fmt.Errorf("identify: the curve with the mass has the higher resonance (%q at %.4g Hz, %q in free air at %.4g Hz), and a mass lowers it: are the files swapped, or of two drivers?", c.label, f, first.label, fs)
 			}
 		case ClosedBox:
-			f, ok := s.alone(c)
+			f, ok, err := s.alone(c)
+			if err != nil {
+				return err
+			}
 			if ok && f < fs*(1-lower) {
 				return fmt.Errorf("identify: the curve in the closed box has the lower resonance (%q at %.4g Hz, %q in free air at %.4g Hz), and the air of a box raises it: are the files swapped, or of two drivers?", c.label, f, first.label, fs)
 			}
@@ -57,22 +63,26 @@ func (s *solved) roles(curves []*curve) error {
 }
 
 // alone is the resonance of another curve by itself, as if in free air, and whether a
-// fit of it ended at one. The coil is that of the first curve.
-func (s *solved) alone(c *curve) (hz float64, ok bool) {
+// fit of it ended at one. The coil is that of the first curve. It is an error if nothing
+// stands out of the curve within its band.
+func (s *solved) alone(c *curve) (hz float64, ok bool, err error) {
 	d := *c
 	d.setup = FreeAir{}
+	if p := d.peaks(); len(p) == 0 || p[0].above < peakShare*p[0].most {
+		return 0, false, fmt.Errorf("identify: %q has no resonance from %.4g to %.4g Hz, want the peak inside the band: is it a curve of another driver?", c.label, c.grid.First(), c.grid.Last())
+	}
 	m := newModel(s.coil, s.suspension(), []*curve{&d})
 	r, err := d.resonance(math.Exp(s.X[0]))
 	if err != nil {
-		return 0, false
+		return 0, false, err
 	}
 	x := append([]float64(nil), s.X[:m.n]...)
 	x[m.fs], x[m.fs+1], x[m.fs+2] = math.Log(r.fs), math.Log(r.res/r.qms), 1/r.qms
 	f, err := m.solve(x, rough, usual)
 	if err != nil {
-		return 0, false
+		return 0, false, err
 	}
-	return math.Exp(f.X[m.fs]), true
+	return math.Exp(f.X[m.fs]), f.settled(), nil
 }
 
 // equals reports whether two curves hold the same numbers where they have the same

@@ -15,6 +15,10 @@ type peak struct {
 	above float64 // how far it stands above the higher of its flanks, Ω
 }
 
+// peakShare is the share of its height by which a peak stands out at least: what does
+// by less is noise (common practice, no source).
+const peakShare = 0.01
+
 // peaks returns the local maxima of the real part by how far they stand above the
 // higher of the two minima between them and a higher maximum or the end of the
 // curve, the most prominent first.
@@ -244,8 +248,7 @@ func (t three) alpha(fb float64) float64 {
 }
 
 func (c *curve) vented() (three, error) {
-	// What stands out by less than a hundredth is noise.
-	p := slices.DeleteFunc(c.peaks(), func(p peak) bool { return p.above < 0.01*p.most })
+	p := slices.DeleteFunc(c.peaks(), func(p peak) bool { return p.above < peakShare*p.most })
 	if len(p) < 2 {
 		return three{}, fmt.Errorf("identify: %q has %d peak, want the two of a vented box inside the band", c.label, len(p))
 	}
