@@ -1,7 +1,6 @@
 package identify_test
 
 import (
-	"example.org/loudspeaker/speakerlib/driver"
 	"maps"
 	"math"
 	"math/cmplx"
@@ -10,6 +9,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/air"
+	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/identify"
 )

@@ -122,12 +122,12 @@ func Plausible(r freq.Response) error {
 	if g == nil || g.Len() < 8 {
 		return fmt.Errorf("identify: %q has too few points, want at least 8", r.Label())
 	}
-	had := fmt.Sprintf("the band is %.3g to %.3g Hz, want one from 0.5 Hz to 200 kHz", g.First(), g.Last())
+	had := fmt.Sprintf("the band is %.3g to %.3g Hz", g.First(), g.Last())
 	switch {
 	case g.Last() > highestBand:
-		return &ImplausibleError{r.Label(), had, HertzAsKilohertz}
+		return &ImplausibleError{r.Label(), had + ", want one below 200 kHz", HertzAsKilohertz}
 	case g.Last() < lowBand && g.First() < lowestBand:
-		return &ImplausibleError{r.Label(), had, KilohertzAsHz}
+		return &ImplausibleError{r.Label(), had + ", want one that reaches above 100 Hz or begins above 1 Hz", KilohertzAsHz}
 	}
 	if hz := beyond(r); hz > highestResonance {
 		return &ImplausibleError{r.Label(), fmt.Sprintf("the only resonance is at %.4g Hz, want one from 1 Hz to 20 kHz", hz), HertzAsKilohertz}
