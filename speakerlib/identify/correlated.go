@@ -49,10 +49,10 @@ func (m memory) time() float64 { return 1 + 2*m.share*m.decay/(1-m.decay) }
 //
 //	(JᵀJ)⁻¹·JᵀCJ·(JᵀJ)⁻¹
 //
-// (the sandwich of generalised least squares' error of an ordinary fit; see W. K. Newey
-// and K. D. West, Econometrica 55, 1987, who take C from the residuals as they are; here
-// it is that of a [memory] of each curve, which is positive and does not lose what the
-// fit has taken out of the residuals at long lags). For noise it is s²(JᵀJ)⁻¹.
+// the covariance of an ordinary least-squares fit whose residuals have the covariance C
+// (W. K. Newey and K. D. West, Econometrica 55, 1987, from memory, take C from the
+// residuals as they are; here it is that of the [memory] of each curve, which is positive
+// at every lag). For noise it is s²(JᵀJ)⁻¹.
 //
 // It takes the misfit as a random function of frequency. It is no bound of what a model
 // that is wrong everywhere does to a parameter.

@@ -127,7 +127,11 @@ func fit(ms []Measurement, set *Settings) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	if chosen, err = chosen.model.solve(chosen.X, fine, patient); err != nil {
+	steps := patient
+	if len(curves) > 1 || set.Re > 0 {
+		steps = usual // only to be compared with the fit of all
+	}
+	if chosen, err = chosen.model.solve(chosen.X, fine, steps); err != nil {
 		return nil, err
 	}
 	if err := chosen.roles(curves); err != nil {
