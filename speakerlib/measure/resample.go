@@ -89,43 +89,56 @@ func Resample(r freq.Response, g *freq.Grid) (freq.Response, error) {
 	return freq.NewResponse(g, values, r.Label(), r.Basis())
 }
 
-// meanDelay returns the time that takes the most turning out of the phase: the
-// angle of Σ r(k+1)·r*(k), each product weighted by the lower power, over the
-// step in frequency. Uneven steps are handled by scaling each angle to its own.
+// meanDelay returns the time that takes the most turning out of the phase: the mean
+// of the angles of r(k+1)·r*(k) over the step in frequency, each weighted by its
+// power. It is found from two starts, and the delay counts that leaves the smaller
+// largest turn: no delay, and what the steps tell from the finest, which wrap last, to the
+// widest. (On a logarithmic grid the finest are the lowest frequencies, where a high-pass
+// has a group delay of its own, and it is lost on the way up.)
 func meanDelay(r freq.Response) float64 {
-	g := r.Grid()
-	w := g.Omega()
-	// A first guess from the finest steps, which wrap last, then refined on all.
-	finest := math.Inf(1)
+	w := r.Grid().Omega()
+	finest, widest := math.Inf(1), 0.0
 	for i := 1; i < r.Len(); i++ {
-		finest = min(finest, w[i]-w[i-1])
+		finest, widest = min(finest, w[i]-w[i-1]), max(widest, w[i]-w[i-1])
 	}
-	var sum complex128
-	for i := 1; i < r.Len(); i++ {
-		if w[i]-w[i-1] < 1.5*finest {
-			sum += r.At(i) * cmplx.Conj(r.At(i-1))
+	var tracked float64
+	for step := finest; step <= widest; step *= 2 {
+		tracked = refinedDelay(r, tracked, step*(1-1e-9), 2*step)
+	}
+	best, least := 0.0, math.Inf(1)
+	for _, start := range []float64{0, tracked} {
+		delay := start
+		for range 3 {
+			delay = refinedDelay(r, delay, 0, math.Inf(1))
 		}
-	}
-	delay := -cmplx.Phase(sum) / finest
-	if len(w) > 1 && sum == 0 {
-		return 0
-	}
-	for range 3 {
-		var num, den float64
+		var turn float64
 		for i := 1; i < r.Len(); i++ {
-			step := w[i] - w[i-1]
-			c := r.At(i) * cmplx.Conj(r.At(i-1))
-			power := cmplx.Abs(c)
-			num += power * step * cmplx.Phase(c*cmplx.Rect(1, step*delay))
-			den += power * step * step
+			turn = max(turn, math.Abs(cmplx.Phase(r.At(i)*cmplx.Conj(r.At(i-1))*cmplx.Rect(1, (w[i]-w[i-1])*delay))))
 		}
-		if !(den > 0) {
-			return 0
+		if turn < least {
+			best, least = delay, turn
 		}
-		delay -= num / den
 	}
-	if math.IsNaN(delay) || math.IsInf(delay, 0) {
-		return 0
+	return best
+}
+
+// refinedDelay improves a delay by the steps from narrow to wide, within which none is
+// taken to wrap; without such steps or power it stays as it is.
+func refinedDelay(r freq.Response, delay, narrow, wide float64) float64 {
+	w := r.Grid().Omega()
+	var num, den float64
+	for i := 1; i < r.Len(); i++ {
+		step := w[i] - w[i-1]
+		if step < narrow || step >= wide {
+			continue
+		}
+		c := r.At(i) * cmplx.Conj(r.At(i-1))
+		power := cmplx.Abs(c)
+		num += power * step * cmplx.Phase(c*cmplx.Rect(1, step*delay))
+		den += power * step * step
+	}
+	if d := delay - num/den; den > 0 && !math.IsNaN(d) && !math.IsInf(d, 0) {
+		return d
 	}
 	return delay
 }

@@ -168,3 +168,41 @@ func TestResampleRefuses(t *testing.T) {
 		}
 	}
 }
+
+// A microphone's file from 10 Hz on: what its high-pass turns there is no flight, and
+// must not be taken for one at the top, where a step is a thousand times as wide.
+func TestResampleOfAHighpass(t *testing.T) {
+	capsule := func(f float64) complex128 {
+		low, x := complex(0, f/4), complex(0, f/24e3)
+		return low / (1 + low) / (1 + x/0.95 + x*x)
+	}
+	for _, flight := range []float64{0, 3e-3, 30e-6} {
+		coarse, err := freq.LogGrid(10, 22e3, 24)
+		if err != nil {
+			t.Fatal(err)
+		}
+		fine, err := freq.LogGrid(10, 20e3, 31)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := func(f float64) complex128 { return capsule(f) * cmplx.Rect(1, -2*math.Pi*f*flight) }
+		v := make([]complex128, coarse.Len())
+		for i := range v {
+			v[i] = at(coarse.At(i))
+		}
+		r, err := freq.NewResponse(coarse, v, "capsule", freq.Basis{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := measure.Resample(r, fine)
+		if err != nil {
+			t.Errorf("flight of %g s: %v", flight, err)
+			continue
+		}
+		for i := range got.Len() {
+			if want := at(fine.At(i)); cmplx.Abs(got.At(i)-want) > 1e-4*cmplx.Abs(want) {
+				t.Fatalf("flight of %g s, %g Hz: %v, want %v", flight, fine.At(i), got.At(i), want)
+			}
+		}
+	}
+}
