@@ -25,13 +25,14 @@ var allowed = map[string][]string{
 	"signal":        {"internal/text"},
 	"internal/text": {},
 	"quantity":      {"internal/text", "si"},
+	"twoport":       {},
 	// floor 1
 	"freq":   {"level"},
 	"driver": {"air", "freq", "internal/text", "level", "quantity", "si"},
 	// floor 2
 	"analog":    {"freq", "level"},
 	"measure":   {"air", "freq", "internal/text", "level", "quantity", "si", "signal"},
-	"enclosure": {"air", "driver", "freq", "level", "si"},
+	"enclosure": {"air", "driver", "freq", "level", "si", "twoport"},
 	"identify":  {"air", "driver", "enclosure", "freq", "level", "lsq", "si"},
 	// floor 3
 	"digital":   {"analog", "freq", "level"},
