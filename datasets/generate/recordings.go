@@ -148,7 +148,7 @@ func recordings(files map[string][]byte) {
 	fmt.Fprintf(&made, "# How sweep-woofer.wav was made. %s\n# key = value unit\n", invented)
 	fmt.Fprintf(&made, "sample_rate = %g Hz\nsweep_from = %g Hz\nsweep_to = %g Hz\nsweep_duration = %.9f s\nsweep_amplitude = %g\nsweep_rise = %g s\nsweep_fall = %g s\n",
 		recordRate, sweepFrom, sweepTo, sweepCycles/sweepFrom*math.Log(sweepTo/sweepFrom), sweepAmplitude, sweepRise, sweepFall)
-	fmt.Fprintf(&made, "terminals_full_scale = %g V   # at the woofer's terminals, for full scale of the second channel\ndistance = %g m\n", terminalScale, micAt)
+	fmt.Fprintf(&made, "amplifier_full_scale = %g V   # at the woofer's terminals, for full scale of the sweep\nterminals_full_scale = %g V   # at the woofer's terminals, for full scale of the second channel\ndistance = %g m\n", amplifierGain, terminalScale, micAt)
 	fmt.Fprintf(&made, "calibrator_tone = 1 kHz\ncalibrator_level = 94 dB   # re 20 µPa\n")
 	files["standmount/recordings/recording.txt"] = made.Bytes()
 
