@@ -1,10 +1,13 @@
 // Package signal holds samples over time: clips of one or several channels, the
-// WAV and text files that carry them, and the exponential sweeps that loudspeakers
-// are measured with.
+// WAV and text files that carry them, the exponential sweeps that loudspeakers are
+// measured with, and what they are tried with: noise of stated spectrum and crest,
+// and tone bursts.
 //
 // A [Clip] has samples relative to digital full scale (or in whatever unit the one
 // who made it says); it knows no volts and no pascals. Files are streamed, and
 // refused with a [FormatError] that names the byte and what was had and wanted.
+//
+// [StatisticsOf], [Histogram] and [SpectrumOf] tell what is in a signal.
 //
 // # Scale
 //
