@@ -3,34 +3,9 @@ package analog
 import (
 	"fmt"
 	"math"
-	"math/cmplx"
 
 	"example.org/loudspeaker/speakerlib/freq"
 )
-
-// Band says what a filter passes.
-type Band interface {
-	fmt.Stringer
-	corner() float64
-	highpass() bool
-}
-
-// Lowpass passes below a corner frequency in hertz.
-type Lowpass struct{ Fc float64 }
-
-// Highpass passes above a corner frequency in hertz.
-type Highpass struct{ Fc float64 }
-
-func (b Lowpass) corner() float64  { return b.Fc }
-func (b Lowpass) highpass() bool   { return false }
-func (b Highpass) corner() float64 { return b.Fc }
-func (b Highpass) highpass() bool  { return true }
-
-// String names it.
-func (b Lowpass) String() string { return fmt.Sprintf("low-pass %.6g Hz", b.Fc) }
-
-// String names it.
-func (b Highpass) String() string { return fmt.Sprintf("high-pass %.6g Hz", b.Fc) }
 
 // Section is a second-order section (N2·s² + N1·s + N0)/(D2·s² + D1·s + D0), s
 // in rad/s, or a first-order one with N2 = D2 = 0.
@@ -48,70 +23,42 @@ type Filter struct {
 	num, den []freq.Poly
 }
 
-// Design returns the filter of a band and a prototype. A high-pass is the
-// low-pass with s/ω0 replaced by ω0/s: it mirrors the magnitude about the corner
-// on a logarithmic frequency axis, but not the group delay.
+// Design returns the filter of a band and a prototype. A high-pass mirrors the
+// magnitude of the low-pass about the corner on a logarithmic frequency axis, but
+// not its group delay. A band-pass or band-stop has twice the order of the
+// prototype.
 func Design(b Band, p Prototype) (*Filter, error) {
 	if b == nil || p == nil {
 		return nil, fmt.Errorf("analog: Design has the band %v and the prototype %v, want both", b, p)
 	}
-	fc := b.corner()
-	if !(fc >= 1e-9 && fc <= 1e9) {
-		return nil, fmt.Errorf("analog: corner frequency is %g Hz, want 1e-9 to 1e9 Hz", fc)
+	if err := b.check(); err != nil {
+		return nil, err
 	}
-	poles, err := p.Poles()
+	units, dc, err := unitsOf(p)
 	if err != nil {
 		return nil, err
 	}
-	w0 := 2 * math.Pi * fc
 	f := &Filter{band: b, proto: p, gain: 1}
-	for i := 0; i < len(poles); i++ {
-		z := poles[i]
-		if !(real(z) < 0) {
-			return nil, fmt.Errorf("analog: %v has the pole %g, want all in the left half plane", p, z)
-		}
-		// s normalised: s² + s·w/Q + w².
-		w, damp := cmplx.Abs(z), -2*real(z)
-		pair := imag(z) != 0
-		if pair {
-			if i+1 == len(poles) || poles[i+1] != cmplx.Conj(z) {
-				return nil, fmt.Errorf("analog: %v has the pole %g without its conjugate beside it", p, z)
+	for i, u := range units {
+		for k, s := range b.place(u) {
+			if i == 0 && k == 0 && dc != 1 {
+				s.section.N2 *= dc
+				s.section.N1 *= dc
+				s.section.N0 *= dc
 			}
-			i++
-		}
-		if b.highpass() {
-			w, damp = 1/w, damp/(w*w)
-			z = 1 / z
-		}
-		z *= complex(w0, 0)
-		w *= w0
-		damp *= w0
-		switch {
-		case pair && b.highpass():
-			f.sections = append(f.sections, Section{N2: 1, D2: 1, D1: damp, D0: w * w})
-		case pair:
-			f.sections = append(f.sections, Section{N0: w * w, D2: 1, D1: damp, D0: w * w})
-		case b.highpass():
-			f.sections = append(f.sections, Section{N1: 1, D1: 1, D0: w})
-		default:
-			f.sections = append(f.sections, Section{N0: w, D1: 1, D0: w})
-		}
-		f.poles = append(f.poles, z)
-		if pair {
-			f.poles = append(f.poles, cmplx.Conj(z))
-		}
-		if !b.highpass() {
-			f.gain *= w
-			if pair {
-				f.gain *= w
+			f.sections = append(f.sections, s.section)
+			f.poles = append(f.poles, s.poles...)
+			f.zeros = append(f.zeros, s.zeros...)
+			switch n := s.section; {
+			case n.N2 != 0:
+				f.gain *= n.N2
+			case n.N1 != 0:
+				f.gain *= n.N1
+			default:
+				f.gain *= n.N0
 			}
+			f.fold(s.section)
 		}
-	}
-	if b.highpass() {
-		f.zeros = make([]complex128, len(f.poles))
-	}
-	for _, s := range f.sections {
-		f.fold(s)
 	}
 	return f, nil
 }
@@ -136,7 +83,8 @@ func (f *Filter) fold(s Section) {
 // Band returns what the filter passes.
 func (f *Filter) Band() Band { return f.band }
 
-// Corner returns the corner frequency in hertz.
+// Corner returns the corner frequency in hertz, √(Lo·Hi) of a band-pass or
+// band-stop.
 func (f *Filter) Corner() float64 { return f.band.corner() }
 
 // Prototype returns what it was designed from.
@@ -154,8 +102,9 @@ func (f *Filter) Poles() []complex128 { return append([]complex128(nil), f.poles
 // Gain returns k of H(s) = k·Π(s−zᵢ)/Π(s−pᵢ), s in rad/s.
 func (f *Filter) Gain() float64 { return f.gain }
 
-// Sections returns a copy of the sections, each of unity gain in the middle of
-// its pass band (direct current or infinity).
+// Sections returns a copy of the sections, each of unity gain where the band
+// passes (direct current, infinity, or the centre of a band-pass); the first one
+// has besides what the prototype loses at direct current.
 func (f *Filter) Sections() []Section { return append([]Section(nil), f.sections...) }
 
 // String names band and prototype.
@@ -175,16 +124,24 @@ func (f *Filter) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 }
 
 // GroupDelayTo writes −dφ/dω in seconds into dst (nil allocates, another length
-// panics): Σ −Re p/|jω−p|² over the poles. The zeros of a high-pass at 0 have a
-// constant phase and add nothing.
+// panics): Σ −Re p/|jω−p|² over the poles less the same over the zeros. Zeros on
+// the imaginary axis have a constant phase but for a jump, and add nothing.
 func (f *Filter) GroupDelayTo(dst []float64, g *freq.Grid) []float64 {
 	dst = freq.Dst(dst, g.Len())
 	clear(dst)
-	for _, p := range f.poles {
+	add := func(p complex128, sign float64) {
 		re := real(p)
 		for i, w := range g.Omega() {
 			d := w - imag(p)
-			dst[i] -= re / (re*re + d*d)
+			dst[i] -= sign * re / (re*re + d*d)
+		}
+	}
+	for _, p := range f.poles {
+		add(p, 1)
+	}
+	for _, z := range f.zeros {
+		if real(z) != 0 {
+			add(z, -1)
 		}
 	}
 	return dst

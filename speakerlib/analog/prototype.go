@@ -1,6 +1,7 @@
 package analog
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/big"
@@ -11,14 +12,88 @@ import (
 // MaxOrder is the highest order that [Design] accepts.
 const MaxOrder = 24
 
-// Prototype is an all-pole low-pass with its corner at 1 rad/s and unity gain at
-// direct current.
+// Prototype is a low-pass with its corner at 1 rad/s: all-pole with unity gain at
+// direct current, unless it is a [ZeroedPrototype].
 type Prototype interface {
 	fmt.Stringer
 	// Poles returns the poles, with conjugates next to each other, or an error
 	// if the order is not allowed.
 	Poles() ([]complex128, error)
 }
+
+// ZeroedPrototype is a prototype with finite zeros, or with another gain than
+// unity at direct current (as a pass band with ripple of even order has).
+type ZeroedPrototype interface {
+	Prototype
+	// Zeros returns the finite zeros in conjugate pairs, with conjugates next to
+	// each other; at most as many as there are poles in pairs.
+	Zeros() ([]complex128, error)
+	// DC returns the gain at direct current, an amplitude ratio > 0.
+	DC() float64
+}
+
+// unitsOf returns the poles of a prototype one by one or pair by pair, each pair
+// of zeros with the pair of poles that is nearest to it, the zero that is lowest
+// (with the pole of the highest Q) first; and the gain at direct current.
+func unitsOf(p Prototype) (units []unit, dc float64, err error) {
+	poles, err := p.Poles()
+	if err != nil {
+		return nil, 0, err
+	}
+	if len(poles) == 0 {
+		return nil, 0, fmt.Errorf("analog: %v has no poles", p)
+	}
+	for i := 0; i < len(poles); i++ {
+		z := poles[i]
+		if !(real(z) < 0) || cmplx.IsInf(z) {
+			return nil, 0, fmt.Errorf("analog: %v has the pole %g, want all in the left half plane", p, z)
+		}
+		u := unit{pole: z, pair: imag(z) != 0}
+		if u.pair {
+			if i+1 == len(poles) || poles[i+1] != cmplx.Conj(z) {
+				return nil, 0, fmt.Errorf("analog: %v has the pole %g without its conjugate beside it", p, z)
+			}
+			i++
+		}
+		units = append(units, u)
+	}
+	zp, ok := p.(ZeroedPrototype)
+	if !ok {
+		return units, 1, nil
+	}
+	if dc = zp.DC(); !(dc > 0) || math.IsInf(dc, 0) {
+		return nil, 0, fmt.Errorf("analog: %v has a gain of %g at direct current, want a finite ratio > 0", p, dc)
+	}
+	zeros, err := zp.Zeros()
+	if err != nil {
+		return nil, 0, err
+	}
+	var upper []complex128
+	for i := 0; i < len(zeros); i += 2 {
+		z := zeros[i]
+		if i+1 == len(zeros) || zeros[i+1] != cmplx.Conj(z) || imag(z) == 0 || cmplx.IsNaN(z) || cmplx.IsInf(z) {
+			return nil, 0, fmt.Errorf("analog: %v has the zero %g, want finite conjugate pairs beside each other", p, z)
+		}
+		upper = append(upper, complex(real(z), math.Abs(imag(z))))
+	}
+	slices.SortStableFunc(upper, func(a, b complex128) int { return cmp.Compare(cmplx.Abs(a), cmplx.Abs(b)) })
+	for _, z := range upper {
+		best := -1
+		for i, u := range units {
+			if u.pair && !u.zeroed && (best < 0 || cmplx.Abs(z-above(u.pole)) < cmplx.Abs(z-above(units[best].pole))) {
+				best = i
+			}
+		}
+		if best < 0 {
+			return nil, 0, fmt.Errorf("analog: %v has %d pairs of zeros, more than pairs of poles", p, len(upper))
+		}
+		units[best].zero, units[best].zeroed = z, true
+	}
+	return units, dc, nil
+}
+
+// above returns z or its conjugate, whichever is not below the real axis.
+func above(z complex128) complex128 { return complex(real(z), math.Abs(imag(z))) }
 
 func checkOrder(what string, n int) error {
 	if n < 1 || n > MaxOrder {
@@ -182,38 +257,14 @@ func besselPoles(n int) []complex128 {
 		a := math.Pi * (0.5 + (float64(k)+0.5)/float64(n))
 		p[k] = cmplx.Rect(float64(n), a)
 	}
-	for range 200 {
-		var worst float64
-		for i, z := range p {
-			before, theta := complex(1, 0), z+1
-			for k := 2; k <= n; k++ {
-				before, theta = theta, complex(float64(2*k-1), 0)*theta+z*z*before
-			}
-			newton := theta / (theta - z*before)
-			var repel complex128
-			for j, q := range p {
-				if j != i {
-					repel += 1 / (z - q)
-				}
-			}
-			d := newton / (1 - newton*repel)
-			p[i] -= d
-			worst = math.Max(worst, cmplx.Abs(d)/cmplx.Abs(p[i]))
+	aberth(p, func(z complex128) complex128 {
+		before, theta := complex(1, 0), z+1
+		for k := 2; k <= n; k++ {
+			before, theta = theta, complex(float64(2*k-1), 0)*theta+z*z*before
 		}
-		if worst < 1e-15 {
-			break
-		}
-	}
-	// Exact conjugates, the pair of the highest Q first and the real one last.
-	slices.SortFunc(p, func(a, b complex128) int {
-		switch {
-		case math.Abs(imag(a)) > math.Abs(imag(b)):
-			return -1
-		case math.Abs(imag(a)) < math.Abs(imag(b)):
-			return 1
-		}
-		return 0
+		return theta / (theta - z*before)
 	})
+	byHeight(p)
 	theta := newExact(n)
 	out := make([]complex128, 0, n)
 	for _, z := range p {
@@ -228,11 +279,41 @@ func besselPoles(n int) []complex128 {
 	return out
 }
 
-// exact evaluates θₙ from its integer coefficients in arithmetic of 256 bits.
+// aberth improves approximate roots of a polynomial, all at once, by the
+// iteration of Aberth and Ehrlich; newton returns P/P′.
+func aberth(p []complex128, newton func(z complex128) complex128) {
+	for range 200 {
+		var worst float64
+		for i, z := range p {
+			step := newton(z)
+			var repel complex128
+			for j, q := range p {
+				if j != i {
+					repel += 1 / (z - q)
+				}
+			}
+			d := step / (1 - step*repel)
+			p[i] -= d
+			worst = math.Max(worst, cmplx.Abs(d)/cmplx.Abs(p[i]))
+		}
+		if worst < 1e-15 {
+			break
+		}
+	}
+}
+
+// byHeight sorts by |Im|, the largest first and a real one last.
+func byHeight(p []complex128) {
+	slices.SortFunc(p, func(a, b complex128) int { return cmp.Compare(math.Abs(imag(b)), math.Abs(imag(a))) })
+}
+
+// exact evaluates a polynomial with integer coefficients, those of ascending
+// powers, in arithmetic of 256 bits.
 type exact struct{ c []*big.Float }
 
 const exactBits = 256
 
+// newExact returns θₙ.
 func newExact(n int) exact {
 	// c[k] = (2n−k)!/(2ⁿ⁻ᵏ·k!·(n−k)!), from c[n] = 1 downward:
 	// c[k−1]/c[k] = (2n−k+1)·k/(2·(n−k+1)).
@@ -261,7 +342,7 @@ func (e exact) polish(z complex128) complex128 {
 	return z
 }
 
-// at returns θₙ and its derivative at z, by Horner's scheme.
+// at returns the polynomial and its derivative at z, by Horner's scheme.
 func (e exact) at(z complex128) (f, df complex128) {
 	num := func() *big.Float { return new(big.Float).SetPrec(exactBits) }
 	x, y := num().SetFloat64(real(z)), num().SetFloat64(imag(z))

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/analog"
+	"example.org/loudspeaker/speakerlib/level"
 )
 
 func table(t *testing.T, name string) [][]string {
@@ -66,10 +67,17 @@ func TestPrototypesAgainstTheTable(t *testing.T) {
 			p = analog.Bessel(n, analog.ByPhase)
 		case "bessel_mag":
 			p = analog.Bessel(n, analog.ByMagnitude)
-		default:
-			if !strings.HasPrefix(row[0], "chebyshev") { // not in this library
-				t.Errorf("row %d: family %q", i+2, row[0])
+		case "chebyshev1_0.5dB":
+			p = analog.ChebyshevI{Order: n, Ripple: level.Ratio(0.5)}
+		case "chebyshev1_0.5dB_n3dB":
+			// Of which half the power is at 1 rad/s.
+			f, err := analog.LowpassThrough(analog.ChebyshevI{Order: n, Ripple: level.Ratio(0.5)}, 1/(2*math.Pi), math.Sqrt(0.5))
+			if err != nil {
+				t.Fatal(err)
 			}
+			p = own(f.Poles())
+		default:
+			t.Errorf("row %d: family %q", i+2, row[0])
 			continue
 		}
 		seen[row[0]]++
@@ -102,8 +110,8 @@ func TestPrototypesAgainstTheTable(t *testing.T) {
 			}
 		}
 	}
-	if len(seen) != 5 {
-		t.Errorf("families in the table: %v, want 5", seen)
+	if len(seen) != 7 {
+		t.Errorf("families in the table: %v, want 7", seen)
 	}
 }
 
