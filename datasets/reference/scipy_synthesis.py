@@ -1,4 +1,5 @@
-"""Writes scipy_synthesis.csv, mpmath_elliptic.csv and scipy_orders.csv beside itself.
+"""Writes scipy_synthesis.csv, mpmath_elliptic.csv, scipy_orders.csv and
+scipy_digital.csv beside itself.
 
 Made with SciPy 1.10.1, NumPy 1.24.2, mpmath 1.2.1, Python 3.11:
     /usr/bin/python3 datasets/reference/scipy_synthesis.py
@@ -82,4 +83,18 @@ for band, pb, sb in [("lowpass", [1000.0], [1700.0]), ("lowpass", [1000.0], [400
             b = sb[0] if len(sb) == 1 else sb
             n, _ = fn(a, b, rp, rs, analog=True)
             w.writerow([name, band, f(pb[0]), f(pb[-1]), f(sb[0]), f(sb[-1]), rp, rs, n])
+out.close()
+
+# Digital filters by prewarped edges: coefficients in second-order sections would
+# depend on the pairing, so responses from zeros, poles and gain.
+out, w = rows("scipy_digital.csv", ["family", "order", "ripple_dB", "stop_dB", "band", "lo_hz", "hi_hz", "fs_hz", "f_hz", "re", "im"])
+for ftype in ["cheby1", "cheby2", "ellip", "butter"]:
+    for n in [2, 3, 6]:
+        for band, lo, hi, fs in [("lowpass", 0.0, 9000.0, 44100.0), ("highpass", 400.0, 0.0, 48000.0),
+                                 ("bandpass", 300.0, 19000.0, 48000.0), ("bandstop", 5000.0, 8000.0, 96000.0)]:
+            edges = [x for x in (lo, hi) if x > 0]
+            z, p, k = signal.iirfilter(n, edges if len(edges) == 2 else edges[0], rp=0.5, rs=50.0, btype=band, ftype=ftype, output="zpk", fs=fs)
+            for x in [0.5 * edges[0], edges[0], np.sqrt(edges[0] * edges[-1]) * 1.01, edges[-1], min(1.3 * edges[-1], 0.49 * fs)]:
+                _, h = signal.freqz_zpk(z, p, k, worN=[x], fs=fs)
+                w.writerow([ftype, n, 0.5, 50.0, band, f(lo), f(hi), f(fs), f(x), f(h[0].real), f(h[0].imag)])
 out.close()

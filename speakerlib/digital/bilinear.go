@@ -11,58 +11,80 @@ import (
 // analogue response at the frequency Match, in hertz, is that of the digital
 // filter at the same frequency: c = 2π·Match/tan(π·Match/fs). At other
 // frequencies f the digital filter has the analogue response of
-// tan(π·f/fs)/tan(π·Match/fs)·Match. Match 0 stands for the corner of the filter.
+// tan(π·f/fs)/tan(π·Match/fs)·Match. Match 0 stands for the corner of the filter,
+// the centre of a band-pass or band-stop; where both edges are to hold, see
+// [Prewarped].
 type Bilinear struct{ Match float64 }
 
-// FromAnalog maps a filter section by section. All sections share the mapping,
-// so that low-pass and high-pass of one corner keep their sum.
-func FromAnalog(f *analog.Filter, sampleRate float64, m Bilinear) (*Cascade, error) {
-	s, err := AnalogSections(f, sampleRate, m)
+func (m Bilinear) match(f *analog.Filter) float64 {
+	if m.Match == 0 {
+		return f.Corner()
+	}
+	return m.Match
+}
+
+func (m Bilinear) check(f *analog.Filter, sampleRate float64) error {
+	return checkF0("matching", m.match(f), sampleRate)
+}
+
+func (m Bilinear) section(s analog.Section, f *analog.Filter, sampleRate float64) (Biquad, error) {
+	match := m.match(f)
+	return bilinear(s, 2*math.Pi*match/math.Tan(math.Pi*match/sampleRate))
+}
+
+func (m Bilinear) remark(f *analog.Filter) string {
+	if match := m.match(f); match != f.Corner() {
+		return fmt.Sprintf(", matched at %.6g Hz", match)
+	}
+	return ""
+}
+
+// bilinear maps a section with s = c·(1 − z⁻¹)/(1 + z⁻¹).
+func bilinear(s analog.Section, c float64) (Biquad, error) {
+	if s.N2 == 0 && s.D2 == 0 {
+		return over(s.D1*c+s.D0, s.N1*c+s.N0, s.N0-s.N1*c, 0, s.D0-s.D1*c, 0)
+	}
+	n, d := s.N2*c*c, s.D2*c*c
+	return over(d+s.D1*c+s.D0, n+s.N1*c+s.N0, 2*(s.N0-n), n-s.N1*c+s.N0, 2*(s.D0-d), d-s.D1*c+s.D0)
+}
+
+// Prewarped designs the analogue filter at prewarped edges, f′ = fs/π·tan(π·f/fs),
+// and maps it with s = 2·fs·(1 − z⁻¹)/(1 + z⁻¹), so that all edges of the digital
+// filter are where the band says, both those of a band-pass or band-stop
+// included. For a low-pass or high-pass it is the same as [Bilinear] at the
+// corner. Ripple and loss are kept exactly.
+func Prewarped(b analog.Band, p analog.Prototype, sampleRate float64) ([]Section, error) {
+	if err := checkBand(b, sampleRate); err != nil {
+		return nil, err
+	}
+	warp := func(hz float64) float64 { return sampleRate / math.Pi * math.Tan(math.Pi*hz/sampleRate) }
+	wanted, err := analog.Design(b, p)
 	if err != nil {
 		return nil, err
 	}
-	return NewCascade(sampleRate, s...)
-}
-
-// AnalogSections returns the sections of [FromAnalog], for a cascade that has
-// others too.
-func AnalogSections(f *analog.Filter, sampleRate float64, m Bilinear) ([]Section, error) {
-	if f == nil {
-		return nil, fmt.Errorf("digital: analogue filter is nil")
+	warped := b
+	switch b := b.(type) {
+	case analog.Lowpass:
+		warped = analog.Lowpass{Fc: warp(b.Fc)}
+	case analog.Highpass:
+		warped = analog.Highpass{Fc: warp(b.Fc)}
+	case analog.Bandpass:
+		warped = analog.Bandpass{Lo: warp(b.Lo), Hi: warp(b.Hi)}
+	case analog.Bandstop:
+		warped = analog.Bandstop{Lo: warp(b.Lo), Hi: warp(b.Hi)}
 	}
-	match := m.Match
-	if match == 0 {
-		match = f.Corner()
-	}
-	if err := checkF0("corner", f.Corner(), sampleRate); err != nil {
+	f, err := analog.Design(warped, p)
+	if err != nil {
 		return nil, err
 	}
-	if err := checkF0("matching", match, sampleRate); err != nil {
-		return nil, err
-	}
-	c := 2 * math.Pi * match / math.Tan(math.Pi*match/sampleRate)
 	sections := f.Sections()
 	out := make([]Section, len(sections))
 	for i, s := range sections {
-		var b Biquad
-		var err error
-		if s.N2 == 0 && s.D2 == 0 {
-			b, err = over(s.D1*c+s.D0, s.N1*c+s.N0, s.N0-s.N1*c, 0, s.D0-s.D1*c, 0)
-		} else {
-			n, d := s.N2*c*c, s.D2*c*c
-			b, err = over(d+s.D1*c+s.D0, n+s.N1*c+s.N0, 2*(s.N0-n), n-s.N1*c+s.N0, 2*(s.D0-d), d-s.D1*c+s.D0)
-		}
+		c, err := bilinear(s, 2*sampleRate)
 		if err != nil {
-			return nil, err
+			return nil, fmt.Errorf("digital: section %d of %d of %v: %w", i+1, len(sections), wanted, err)
 		}
-		design := f.String()
-		if len(sections) > 1 {
-			design = fmt.Sprintf("%v, section %d of %d", f, i+1, len(sections))
-		}
-		if match != f.Corner() {
-			design += fmt.Sprintf(", matched at %.6g Hz", match)
-		}
-		out[i] = Given{SampleRate: sampleRate, Coefficients: b, Design: design}
+		out[i] = Given{SampleRate: sampleRate, Coefficients: c, Design: designOf(wanted, i, len(sections))}
 	}
 	return out, nil
 }
