@@ -97,7 +97,7 @@ type fault struct {
 func (f fault) String() string { return fmt.Sprintf("cell %d: %s: %s", f.cell, f.rule, f.text) }
 
 // imports that a cell may have besides the library.
-var mayImport = []string{"bytes", "cmp", "errors", "fmt", "maps", "math", "slices", "sort", "strings"}
+var mayImport = []string{"bytes", "cmp", "errors", "fmt", "maps", "math", "slices", "sort", "strings", "sync"}
 
 // What of package math is no formula.
 var mayUseOfMath = []string{"Abs", "Ceil", "Floor", "Inf", "IsInf", "IsNaN", "Max", "Min", "Round"}
