@@ -32,12 +32,12 @@ var allowed = map[string][]string{
 	"driver": {"air", "freq", "internal/text", "level", "quantity", "si"},
 	// floor 2
 	"analog":    {"freq", "level"},
-	"measure":   {"air", "freq", "internal/text", "level", "quantity", "si", "signal"},
+	"measure":   {"air", "freq", "internal/search", "internal/text", "level", "quantity", "si", "signal"},
 	"enclosure": {"air", "driver", "freq", "level", "si", "twoport"},
 	"identify":  {"air", "driver", "enclosure", "freq", "level", "lsq", "si"},
 	// floor 3
 	"digital":   {"analog", "freq", "level"},
-	"crossover": {"air", "driver", "freq", "level"},
+	"crossover": {"air", "driver", "freq", "internal/search", "level"},
 	// floor 4
 	"system": {"air", "crossover", "driver", "enclosure", "freq", "level"},
 	// floor 5

@@ -6,6 +6,7 @@ import (
 	"math/cmplx"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/search"
 )
 
 // Alignment is the delay and polarity that let two ways add.
@@ -90,7 +91,7 @@ func Align(lower, upper freq.Response, lo, hi, window float64) (Alignment, error
 				tau, value = t, v
 			}
 		}
-		return golden(func(t float64) float64 { return sign * coherence(t) }, max(-window, tau-step), min(window, tau+step))
+		return search.Golden(func(t float64) float64 { return sign * coherence(t) }, max(-window, tau-step), min(window, tau+step), 1e-10*step)
 	}
 	t0, c0 := best(1)
 	t1, c1 := best(-1)
@@ -98,27 +99,6 @@ func Align(lower, upper freq.Response, lo, hi, window float64) (Alignment, error
 		return Alignment{Delay: t1, Inverted: true, Coherence: c1, Other: c0}, nil
 	}
 	return Alignment{Delay: t0, Coherence: c0, Other: c1}, nil
-}
-
-// golden maximises a unimodal function within a … b by golden section, to 1e-10
-// of the interval's width or better.
-func golden(f func(float64) float64, a, b float64) (x, value float64) {
-	ratio := (math.Sqrt(5) - 1) / 2
-	c, d := b-ratio*(b-a), a+ratio*(b-a)
-	fc, fd := f(c), f(d)
-	for range 50 {
-		if fc > fd {
-			b, d, fd = d, c, fc
-			c = b - ratio*(b-a)
-			fc = f(c)
-		} else {
-			a, c, fc = c, d, fd
-			d = a + ratio*(b-a)
-			fd = f(d)
-		}
-	}
-	x = (a + b) / 2
-	return x, f(x)
 }
 
 // ReverseNull returns |L − H| / |L + H| as a dimensionless curve: how deep the

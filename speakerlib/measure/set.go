@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/search"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -140,24 +141,11 @@ func (s *Set) Flight(label string, lo, hi, latest float64) (float64, error) {
 // maxTrials is the most delays that a search tries: 3 s at 20 kHz.
 const maxTrials = 1 << 20
 
-// maximise returns where f is largest within a … b, where it has one maximum, by
-// golden sections, to a part in 10⁷ of the range.
+// maximise returns where f is largest within a … b, where it has one maximum, to a
+// part in 10⁷ of the range.
 func maximise(f func(float64) float64, a, b float64) float64 {
-	const ratio = 1 / math.Phi
-	x, y := b-ratio*(b-a), a+ratio*(b-a)
-	fx, fy := f(x), f(y)
-	for range 34 {
-		if fx > fy {
-			b, y, fy = y, x, fx
-			x = b - ratio*(b-a)
-			fx = f(x)
-		} else {
-			a, x, fx = x, y, fy
-			y = a + ratio*(b-a)
-			fy = f(y)
-		}
-	}
-	return (a + b) / 2
+	at, _ := search.Golden(f, a, b, 1e-7*(b-a))
+	return at
 }
 
 // Without returns the set with a time of flight in seconds taken out of every
