@@ -20,32 +20,37 @@ import (
 	"example.org/loudspeaker/speakerlib/freq"
 )
 
-// Box is what is behind a cone: [InfiniteBaffle], [Closed] or [Vented].
+// Box is what is around a cone. [InfiniteBaffle], [Closed], [Vented] and
+// [PassiveRadiator] are lumped and ratios of polynomials; [Cabinet], [Bandpass4],
+// [Bandpass6] and [DoubleChamber] are made of chambers and ports that may have
+// waves in them, and are solved point by point.
 type Box interface {
 	// Validate reports what is wrong with it.
 	Validate(m air.Medium) error
-	network(m air.Medium) network
+	field(m air.Medium) field
 }
 
 // network is the acoustic circuit that the back of a cone sees. The air of the
 // box has the compliance cab, m³/Pa, in series with the absorption ra, Pa·s/m³;
 // beside it stand a leak of conductance leak, m³/(Pa·s), and a port of mass
-// mass, kg/m⁴, and resistance rp, Pa·s/m³. A branch that is not there is zero.
+// mass, kg/m⁴, resistance rp, Pa·s/m³, and stiffness spring, Pa/m³. A branch that
+// is not there is zero. It is a [field] that is a ratio of polynomials.
 type network struct {
-	cab, ra, leak float64
-	mass, rp      float64
-	area          float64 // of the port, m², all vents together
+	cab, ra, leak    float64
+	mass, rp, spring float64
+	area             float64 // of the port, m², all vents together
+	vent             Vent    // the port, if it is a vent: for its loss at high speeds
 }
 
 // finite reports whether all elements are finite, and those that divide not 0.
 func (n network) finite() bool {
-	return finite(n.cab, n.ra, n.leak, n.mass, n.rp) && (n.area == 0 || finite(1/n.area)) && (n == network{} || n.cab > 0)
+	return finite(n.cab, n.ra, n.leak, n.mass, n.rp, n.spring) && (n.area == 0 || finite(1/n.area)) && (n == network{} || n.cab > 0)
 }
 
 // admittance returns Y(s) = num/den of the whole, and the part of a flow that
 // goes into the air of the box and into the port, each over num:
 //
-//	Y = s·C/(1+s·C·ra) + leak + 1/(rp + s·mass)
+//	Y = s·C/(1+s·C·ra) + leak + 1/(rp + s·mass + spring/s)
 func (n network) admittance() (num, den, box, port freq.Poly) {
 	if n.cab == 0 { // open to another half space: no load
 		return freq.NewPoly(1), freq.Poly{}, freq.NewPoly(1), freq.Poly{}
@@ -56,17 +61,20 @@ func (n network) admittance() (num, den, box, port freq.Poly) {
 	if n.mass == 0 {
 		return compliance.Add(leak), series, compliance, freq.Poly{}
 	}
-	p := freq.NewPoly(n.rp, n.mass)
-	num = compliance.Add(leak).Mul(p).Add(series)
-	return num, series.Mul(p), compliance.Mul(p), series
+	p, through := freq.NewPoly(n.rp, n.mass), series
+	if n.spring > 0 { // times s
+		p, through = freq.NewPoly(n.spring, n.rp, n.mass), series.Mul(freq.NewPoly(0, 1))
+	}
+	num = compliance.Add(leak).Mul(p).Add(through)
+	return num, series.Mul(p), compliance.Mul(p), through
 }
 
 // InfiniteBaffle is no box: the back radiates into another half space.
 type InfiniteBaffle struct{}
 
 // Validate implements [Box].
-func (InfiniteBaffle) Validate(air.Medium) error  { return nil }
-func (InfiniteBaffle) network(air.Medium) network { return network{} }
+func (InfiniteBaffle) Validate(air.Medium) error { return nil }
+func (InfiniteBaffle) field(air.Medium) field    { return network{} }
 
 // Losses are the quality factors of a box at its resonance, as R. H. Small
 // defines them ("Vented-Box Loudspeaker Systems", JAES 21, 1973), with ωb = 2π·fb:
@@ -110,6 +118,7 @@ type Closed struct {
 	Vb        float64 // net volume, m³
 	Losses    Losses  // QP must be 0
 	Reference float64 // Hz; needed if there are losses
+	Fill      Fill    // fibre in the air; the losses are beside its own
 }
 
 // Validate implements [Box].
@@ -126,11 +135,13 @@ func (b Closed) Validate(m air.Medium) error {
 	if b.Losses != (Losses{}) && !(b.Reference > 0 && !math.IsInf(b.Reference, 0)) {
 		return fmt.Errorf("enclosure: losses of a closed box are stated at %g Hz, want a finite frequency > 0", b.Reference)
 	}
-	return nil
+	return b.Fill.Validate()
 }
 
-func (b Closed) network(m air.Medium) network {
-	return b.Losses.of(b.Vb/m.Stiffness(), 2*math.Pi*b.Reference)
+func (b Closed) field(m air.Medium) field {
+	n := b.Losses.of(b.Fill.felt(b.Vb)/m.Stiffness(), 2*math.Pi*b.Reference)
+	n.ra += b.Fill.resistance(b.Vb)
+	return n
 }
 
 // Vented is a vented box.
@@ -138,6 +149,7 @@ type Vented struct {
 	Vb     float64 // net volume, m³, the vents' own taken off
 	Vent   Vent
 	Losses Losses
+	Fill   Fill // fibre in the air, away from the vent; the losses are beside its own
 }
 
 // Validate implements [Box].
@@ -148,15 +160,19 @@ func (b Vented) Validate(m air.Medium) error {
 	if err := b.Losses.validate(); err != nil {
 		return err
 	}
+	if err := b.Fill.Validate(); err != nil {
+		return err
+	}
 	return b.Vent.Validate()
 }
 
 // Fb returns the tuning, Hz.
-func (b Vented) Fb(m air.Medium) float64 { return b.Vent.Tuning(b.Vb, m) }
+func (b Vented) Fb(m air.Medium) float64 { return b.Vent.Tuning(b.Fill.felt(b.Vb), m) }
 
-func (b Vented) network(m air.Medium) network {
-	n := b.Losses.of(b.Vb/m.Stiffness(), 2*math.Pi*b.Fb(m))
-	n.mass, n.area = b.Vent.Mass(m), b.Vent.Area()
+func (b Vented) field(m air.Medium) field {
+	n := b.Losses.of(b.Fill.felt(b.Vb)/m.Stiffness(), 2*math.Pi*b.Fb(m))
+	n.ra += b.Fill.resistance(b.Vb)
+	n.mass, n.area, n.vent = b.Vent.Mass(m), b.Vent.Area(), b.Vent
 	return n
 }
 

@@ -20,18 +20,29 @@ type Mounted struct {
 }
 
 // Motion is what a driver in a box does, per volt of the source. Its transfers
-// are immutable and share one denominator. With a [driver.RationalCoil] and a
-// constant suspension each is a *[freq.PolyRatio] and takes the fast path; with
-// any other coil or suspension they solve the same circuit point by point, with
-// the coil's impedance on that grid.
+// are immutable and share one denominator. With a [driver.RationalCoil], a
+// constant suspension and a lumped box each is a *[freq.PolyRatio] and takes the
+// fast path; with any other coil, suspension or box they solve the same circuit
+// point by point, with the coil's impedance on that grid.
 type Motion struct {
 	Impedance freq.Transfer // at the source, Source included, Ω
 	Current   freq.Transfer // A/V
 	Cone      freq.Transfer // displacement of the cone, outward, m/V
 	ConeFlow  freq.Transfer // volume velocity of the cone, outward, m³/s per V
-	VentFlow  freq.Transfer // volume velocity of the vents, outward, m³/s per V; zero without vents
-	VentAir   freq.Transfer // mean air speed in the vents, outward, m/s per V; zero without vents
+	VentFlow  freq.Transfer // volume velocity of all ports to the outside, outward, m³/s per V; zero without ports
+	VentAir   freq.Transfer // mean air speed in the first port, outward, m/s per V; zero without ports
 	Pressure  freq.Transfer // sound pressure at 1 m in half space, Pa/V
+
+	// Ports are the ports one by one, in the order that the box states: vents, or
+	// passive radiators, equal ones as one.
+	Ports []PortMotion
+}
+
+// PortMotion is what a port does, per volt of the source.
+type PortMotion struct {
+	Flow      freq.Transfer // volume velocity, outward (from chamber to chamber: towards the outer one), m³/s per V
+	Air       freq.Transfer // speed of its air, or of the diaphragm, m/s per V
+	Excursion freq.Transfer // displacement of its air, or of the diaphragm, m/V
 }
 
 // PressureBasis returns what the pressure of a motion is: per volt at the way's
@@ -61,14 +72,18 @@ func PressureBasis() freq.Basis {
 // polynomials in jω of degree four for the mechanics and the box, and that of
 // the coil besides.
 func (m Mounted) Motion() (*Motion, error) {
-	c, err := m.circuit()
+	if err := m.validate(); err != nil {
+		return nil, err
+	}
+	net, lumped := m.Box.field(m.Air).(network)
+	if !lumped {
+		return m.waves(), nil
+	}
+	c, err := m.lumped(net)
 	if err != nil {
 		return nil, err
 	}
-	coil := m.Driver.Coil
-	if coil == nil {
-		coil = driver.NoCoil{}
-	}
+	coil := m.coil()
 	whole := pointwise{coil: coil, suspension: m.Driver.Suspension, dc: c.dc, mech: c.mech, spring: c.spring, back: c.back}
 	transfer := func(num freq.Poly) freq.Transfer {
 		t := whole
@@ -102,8 +117,16 @@ func (m Mounted) Motion() (*Motion, error) {
 	}
 	if c.area > 0 {
 		out.VentAir = transfer(c.ventFlow.Scale(1 / c.area))
+		out.Ports = []PortMotion{{Flow: out.VentFlow, Air: out.VentAir, Excursion: transfer(c.ventMove)}}
 	}
 	return out, nil
+}
+
+func (m Mounted) coil() driver.Coil {
+	if m.Driver.Coil == nil {
+		return driver.NoCoil{}
+	}
+	return m.Driver.Coil
 }
 
 // circuit is all of the solution but the coil. With the coil's impedance Zc the
@@ -117,29 +140,44 @@ type circuit struct {
 	mech, back freq.Poly // Zm and Bl², both over s·Cms and the numerator of Yb
 	spring     freq.Poly // the part of mech that is the suspension's
 
-	cone, coneFlow, ventFlow, netFlow freq.Poly
+	cone, coneFlow, ventFlow, ventMove, netFlow freq.Poly
 
 	area float64 // of the vents, m²; 0: none
 }
 
-func (m Mounted) circuit() (circuit, error) {
+func (m Mounted) validate() error {
 	if err := m.Driver.Validate(); err != nil {
-		return circuit{}, err
+		return err
 	}
 	if m.Box == nil {
-		return circuit{}, fmt.Errorf("enclosure: driver has no box, want one (InfiniteBaffle is one)")
+		return fmt.Errorf("enclosure: driver has no box, want one (InfiniteBaffle is one)")
 	}
 	if err := m.Air.Validate(); err != nil {
-		return circuit{}, err
+		return err
 	}
 	if err := m.Box.Validate(m.Air); err != nil {
-		return circuit{}, err
+		return err
 	}
 	if !(m.Source >= 0) || math.IsInf(m.Source, 0) {
-		return circuit{}, fmt.Errorf("enclosure: source resistance is %g ohm, want a finite value ≥ 0", m.Source)
+		return fmt.Errorf("enclosure: source resistance is %g ohm, want a finite value ≥ 0", m.Source)
 	}
+	return nil
+}
+
+// circuit returns the circuit of a lumped box; for others it panics.
+func (m Mounted) circuit() (circuit, error) {
+	if err := m.validate(); err != nil {
+		return circuit{}, err
+	}
+	net, ok := m.Box.field(m.Air).(network)
+	if !ok {
+		panic("enclosure: box is not lumped")
+	}
+	return m.lumped(net)
+}
+
+func (m Mounted) lumped(net network) (circuit, error) {
 	d := m.Driver
-	net := m.Box.network(m.Air)
 	if !net.finite() {
 		return circuit{}, beyond()
 	}
@@ -158,10 +196,13 @@ func (m Mounted) circuit() (circuit, error) {
 		netFlow:  flow.Mul(box),
 		area:     net.area,
 	}
+	if net.area > 0 {
+		c.ventMove = port.Scale(-d.Sd * d.Bl * d.Cms / net.area)
+	}
 	if !finite(c.dc) {
 		return circuit{}, beyond()
 	}
-	for _, p := range []freq.Poly{c.mech, c.back, c.cone, c.coneFlow, c.ventFlow, c.netFlow} {
+	for _, p := range []freq.Poly{c.mech, c.back, c.cone, c.coneFlow, c.ventFlow, c.ventMove, c.netFlow} {
 		if !finite(p.E[:]...) || !finite(p.O[:]...) {
 			return circuit{}, beyond()
 		}
@@ -225,8 +266,11 @@ func (t *pointwise) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 
 // CheckGrid implements [freq.Sampled]: a coil or a suspension may be known on a
 // grid only.
-func (t *pointwise) CheckGrid(g *freq.Grid) error {
-	for _, part := range []any{t.coil, t.suspension} {
+func (t *pointwise) CheckGrid(g *freq.Grid) error { return checkGrid(g, t.coil, t.suspension) }
+
+// checkGrid returns the first error of the parts that are known on a grid only.
+func checkGrid(g *freq.Grid, parts ...any) error {
+	for _, part := range parts {
 		if s, ok := part.(interface{ CheckGrid(*freq.Grid) error }); ok {
 			if err := s.CheckGrid(g); err != nil {
 				return err

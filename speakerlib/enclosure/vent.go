@@ -32,6 +32,7 @@ type Vent struct {
 	Length       float64 // of the tube, m
 	Inner, Outer End     // zero means no correction; usually Free and Flanged
 	Count        int     // 1 or more
+	Edge         float64 // radius of the rounding at both mouths, m; only [Vent.Loss] looks at it
 }
 
 // Validate reports a geometry that cannot be.
@@ -45,6 +46,8 @@ func (v Vent) Validate() error {
 		return fmt.Errorf("enclosure: %d vents, want at least 1", v.Count)
 	case !(v.Inner >= 0 && v.Inner <= 2 && v.Outer >= 0 && v.Outer <= 2):
 		return fmt.Errorf("enclosure: end corrections of the vent are %g and %g radii, want 0 to 2", float64(v.Inner), float64(v.Outer))
+	case !(v.Edge >= 0) || math.IsInf(v.Edge, 0):
+		return fmt.Errorf("enclosure: the vent's edges have a radius of %g m, want a finite value ≥ 0", v.Edge)
 	case !(v.effective() > 0):
 		return fmt.Errorf("enclosure: vent of length 0 without end corrections has no mass")
 	}
