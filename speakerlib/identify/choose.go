@@ -50,10 +50,15 @@ const contender = 40
 // and k parameters, that of the noise included: n·ln(Σr²/n) + 2k + 2k(k+1)/(n−k−1).
 func aicc(sum float64, n, k int) float64 { return criterion(sum/float64(n), float64(n), k) }
 
+// exact is the misfit below which models count as equally good, relative: a computed
+// curve has no noise, and what a search leaves of 1e-9 or 1e-12 tells no model from
+// another.
+const exact = 1e-6
+
 // criterion is that of n residuals with a mean square.
 func criterion(mean, n float64, k int) float64 {
 	p := float64(k + 1)
-	return n*math.Log(mean) + 2*p + 2*p*(p+1)/math.Max(n-p-1, 1)
+	return n*math.Log(math.Max(mean, exact*exact)) + 2*p + 2*p*(p+1)/math.Max(n-p-1, 1)
 }
 
 // choose tries the models on the first curve. All coils are tried with the richest
