@@ -25,6 +25,7 @@ func generate(to string) error {
 	largeSignals(files)
 	recordings(files)
 	repeats(files)
+	heats(files)
 	files["standmount/woofer.txt"] = driverFile(woofer())
 	files["standmount/tweeter.txt"] = driverFile(tweeter())
 	files["standmount/brief.txt"] = []byte(brief)

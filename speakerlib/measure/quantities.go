@@ -39,6 +39,8 @@ const (
 	MetrePerNewton    = quantity.MetrePerNewton
 	KilogramPerSecond = quantity.KilogramPerSecond
 	Kelvin            = quantity.Kelvin
+	KelvinPerWatt     = quantity.KelvinPerWatt
+	JoulePerKelvin    = quantity.JoulePerKelvin
 )
 
 // ReadQuantities is [quantity.Read].

@@ -40,6 +40,8 @@ const (
 	MetrePerNewton
 	KilogramPerSecond
 	Kelvin
+	KelvinPerWatt
+	JoulePerKelvin
 )
 
 var units = [...]struct{ unit, quantity string }{
@@ -47,7 +49,7 @@ var units = [...]struct{ unit, quantity string }{
 	{"m²", "an area"}, {"m³", "a volume"}, {"kg", "a mass"}, {"m/s", "a speed"}, {"Ω", "a resistance"},
 	{"H", "an inductance"}, {"F", "a capacitance"}, {"V", "a voltage"}, {"A", "a current"}, {"W", "a power"},
 	{"Pa", "a pressure"}, {"N/A", "a force factor"}, {"m/N", "a compliance"}, {"kg/s", "a mechanical resistance"},
-	{"K", "a temperature"},
+	{"K", "a temperature"}, {"K/W", "a thermal resistance"}, {"J/K", "a heat capacity"},
 }
 
 // String returns the symbol of the unit.
@@ -82,7 +84,7 @@ var written = []struct {
 	{"N/A", NewtonPerAmpere, 1}, {"Tm", NewtonPerAmpere, 1},
 	{"m/N", MetrePerNewton, 1}, {"mm/N", MetrePerNewton, si.MillimetrePerNewton},
 	{"kg/s", KilogramPerSecond, 1},
-	{"K", Kelvin, 1}, {"degC", Kelvin, 1},
+	{"K", Kelvin, 1}, {"degC", Kelvin, 1}, {"K/W", KelvinPerWatt, 1}, {"J/K", JoulePerKelvin, 1},
 }
 
 // ParseError points at what cannot be read.
@@ -116,7 +118,7 @@ const maxQuantities = 1 << 14
 //
 //	dB  Hz kHz  s ms us µs  m cm mm  m2 m² cm2 cm²  m3 m³ L  kg g mg  m/s
 //	ohm Ω mohm kohm  H mH uH µH  F uF µF nF  V mV uV µV  A  W  Pa kPa uPa µPa
-//	N/A Tm  m/N mm/N  kg/s  K degC
+//	N/A Tm  m/N mm/N  kg/s  K degC  K/W  J/K
 //
 // and values become SI. Anything else is a [ParseError].
 func Read(r io.Reader, name string) (*List, error) {
