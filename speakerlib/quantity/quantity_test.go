@@ -52,7 +52,7 @@ func TestUnits(t *testing.T) {
 		"0.97 mm/N": {0.97e-3, quantity.MetrePerNewton}, "1 m/N": {1, quantity.MetrePerNewton},
 		"0.84 kg/s": {0.84, quantity.KilogramPerSecond},
 		"293.15 K":  {293.15, quantity.Kelvin}, "20 degC": {293.15, quantity.Kelvin},
-		"4.5 K/W":   {4.5, quantity.KelvinPerWatt}, "380 J/K": {380, quantity.JoulePerKelvin},
+		"4.5 K/W": {4.5, quantity.KelvinPerWatt}, "380 J/K": {380, quantity.JoulePerKelvin},
 	} {
 		q, err := quantity.Read(strings.NewReader("x = "+text), "units.txt")
 		if err != nil {
