@@ -36,7 +36,8 @@ var allowed = map[string][]string{
 	"enclosure": {"air", "driver", "freq", "level", "si", "twoport"},
 	"identify":  {"air", "driver", "enclosure", "freq", "level", "lsq", "si"},
 	// floor 3
-	"digital":   {"analog", "freq", "level"},
+	"digital":   {"analog", "freq", "level", "lsq"},
+	"fir":       {"analog", "freq", "level"},
 	"crossover": {"air", "driver", "freq", "internal/search", "level"},
 	// floor 4
 	"system": {"air", "crossover", "driver", "enclosure", "freq", "level"},
