@@ -1,0 +1,88 @@
+package enclosure
+
+import (
+	"encoding/csv"
+	"math"
+	"math/cmplx"
+	"os"
+	"strconv"
+	"testing"
+)
+
+// Both branches of the profile against SciPy's Bessel functions and Python's tangent.
+func TestDuctProfileAgainstSciPy(t *testing.T) {
+	f, err := os.Open("testdata/duct_scipy.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	records, err := csv.NewReader(f).ReadAll()
+	if err != nil || len(records) < 15 {
+		t.Fatalf("%d lines (%v)", len(records), err)
+	}
+	for _, r := range records[1:] {
+		var v [5]float64
+		for i := range v {
+			if v[i], err = strconv.ParseFloat(r[i], 64); err != nil {
+				t.Fatal(err)
+			}
+		}
+		x := cmplx.Rect(v[0], -math.Pi/4)
+		if got, want := besselRatio(x), complex(v[1], v[2]); cmplx.Abs(got/want-1) > 1e-12 {
+			t.Errorf("J1/J0 at %g is %v, want %v", v[0], got, want)
+		}
+		if got, want := (duct{slot: true}).profile(x), complex(v[3], v[4]); cmplx.Abs(got/want-1) > 1e-10 {
+			t.Errorf("tan(x)/x at %g is %v, want %v", v[0], got, want)
+		}
+	}
+}
+
+// The limits that every textbook has. Narrow: Poiseuille's resistance, 8η/(πa⁴) round
+// and 12η/(h³·w) between planes, and isothermal air. Wide: Kirchhoff's attenuation
+//
+//	α = 1/(a·c)·√(ωη/2ρ)·(1 + (γ−1)/√Pr)
+//
+// (L. E. Kinsler and others, Fundamentals of Acoustics, 1982; from memory), to first order in the
+// boundary layer over a; a half between planes 2a apart.
+func TestDuctLimits(t *testing.T) {
+	const rho, c = 1.2, 343.0
+	for _, d := range []duct{{width: 20e-6}, {width: 20e-6, slot: true}} {
+		s := math.Pi * d.width * d.width
+		want := 8 * viscosity / (math.Pi * math.Pow(d.width, 4))
+		if d.slot { // 2b high, 1 wide
+			s = 2 * d.width
+			want = 12 * viscosity / math.Pow(2*d.width, 3)
+		}
+		z, y := d.line(20, rho, rho*c*c, s)
+		if math.Abs(real(z)/want-1) > 1e-5 {
+			t.Errorf("resistance of %+v is %g, want %g", d, real(z), want)
+		}
+		if iso := 2 * math.Pi * 20 * s * heatRatio / (rho * c * c); math.Abs(imag(y)/iso-1) > 1e-5 {
+			t.Errorf("susceptance of %+v is %g, want %g", d, imag(y), iso)
+		}
+	}
+	for _, hz := range []float64{50, 500, 2000} {
+		w := 2 * math.Pi * hz
+		layer := math.Sqrt(2 * viscosity / (rho * w))
+		for _, d := range []duct{{width: 0.025}, {width: 0.025, slot: true}} {
+			z, y := d.line(hz, rho, rho*c*c, 1)
+			want := math.Sqrt(w*viscosity/(2*rho)) * (1 + (heatRatio-1)/math.Sqrt(prandtl)) / (d.width * c)
+			if d.slot {
+				want /= 2
+			}
+			if got := real(cmplx.Sqrt(z * y)); math.Abs(got/want-1) > 2*layer/d.width {
+				t.Errorf("attenuation of %+v at %g Hz is %g Np/m, want %g", d, hz, got, want)
+			}
+		}
+	}
+}
+
+// Between the series for small x and the function there is no step.
+func TestPistonResistance(t *testing.T) {
+	for _, x := range []float64{1e-4, 0.01, 0.0499, 0.0501, 0.3, 2, 10} {
+		want := 1 - math.J1(2*x)/x
+		if got := pistonResistance(x); math.Abs(got-want) > 1e-15+1e-9*want {
+			t.Errorf("resistance at ka = %g is %.12g, want %.12g", x, got, want)
+		}
+	}
+}
