@@ -1,13 +1,17 @@
 // Package limits tells how loud a loudspeaker plays, and what stops it.
 //
 // A [Bound] is one thing that must not be exceeded: the excursion of a cone, the
-// speed of the air in a vent, the voltage of an amplifier. Each is linear in the
-// input, so that it turns into the largest input at every frequency. The lowest
-// of them is the ceiling, and the bound that gives it is the cause.
+// speed of the air in a vent, volts and amperes of an amplifier, the heat of a
+// coil. Each is linear in the input, so that it turns into the largest input at
+// every frequency. The lowest of them is the ceiling, and the bound that gives it
+// is the cause. [Way] has the bounds of a driver in its box behind its chain, cold
+// or with a hot coil; a [Play] puts a programme through them, and [StateTable] sets
+// ceilings of several states side by side.
 //
-// All of it is for a steady sine, small-signal parameters and a cold coil. Near
-// a bound a real driver is no longer linear and its coil is hot: the figures are
-// estimates until measured. Levels like those found here can damage hearing.
+// All of it is for small-signal parameters. Near a bound a real driver is no longer
+// linear, and heat changes more than the resistance of its coil: the figures are
+// estimates until measured. Levels like those found here can damage hearing, and
+// what limits a driver by heat can set fire to it.
 package limits
 
 import (
@@ -18,67 +22,6 @@ import (
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
 )
-
-// Cause is what binds.
-type Cause int
-
-// The causes.
-const (
-	Excursion Cause = iota // the linear excursion of a cone, m peak
-	Damage                 // the excursion at which a driver is hurt, m peak
-	VentAir                // the speed of the air in a vent, m/s peak
-	Volts                  // the largest voltage of an amplifier, V peak
-)
-
-// String names the cause.
-func (c Cause) String() string {
-	switch c {
-	case Excursion:
-		return "excursion"
-	case Damage:
-		return "damaging excursion"
-	case VentAir:
-		return "vent air"
-	case Volts:
-		return "amplifier volts"
-	}
-	return fmt.Sprintf("Cause(%d)", int(c))
-}
-
-// Unit returns the unit of what is bounded.
-func (c Cause) Unit() string {
-	switch c {
-	case Excursion, Damage:
-		return "m"
-	case VentAir:
-		return "m/s"
-	case Volts:
-		return "V"
-	}
-	return "?"
-}
-
-// Bound is one thing that must not be exceeded.
-type Bound struct {
-	Cause   Cause
-	Way     string        // where: "woofer"
-	PerVolt freq.Transfer // the bounded quantity per volt at the input
-	Peak    float64       // its largest allowed value, peak, in Cause.Unit()
-}
-
-// Amplifier is what one channel can give.
-type Amplifier struct {
-	PeakVolts float64 // V
-}
-
-// Bound returns the voltage limit of the amplifier of a way, behind a chain that
-// makes its terminal voltage out of the input.
-func (a Amplifier) Bound(way string, chain freq.Transfer) Bound {
-	return Bound{Cause: Volts, Way: way, PerVolt: chain, Peak: a.PeakVolts}
-}
-
-// String names the cause and where it binds.
-func (b Bound) String() string { return b.Way + " " + b.Cause.String() }
 
 // Ceiling is the highest level at every frequency, and its cause.
 type Ceiling struct {
@@ -187,20 +130,36 @@ type Plateau struct {
 // range. A range that goes beyond the grid is refused: nothing is known of its
 // bounds there.
 func (c *Ceiling) Plateau(lo, hi, from, to float64) (Plateau, error) {
+	p, err := c.plateau(c.Input.Values(), lo, hi, from, to)
+	if err != nil {
+		return Plateau{}, err
+	}
+	p.Bound = c.bounds[c.Cause[c.output.Grid().Nearest(p.At)]]
+	return p, nil
+}
+
+// plateau finds the plateau of the largest inputs at every frequency, but not what
+// binds there.
+func (c *Ceiling) plateau(input []float64, lo, hi, from, to float64) (Plateau, error) {
 	g := c.output.Grid()
 	if n := g.Len(); n < 2 || lo < g.First()*(1-1e-9) || hi > g.Last()*g.Last()/g.At(n-2) {
 		return Plateau{}, fmt.Errorf("limits: plateau for sines of %g to %g Hz, and bounds known on %v: want all of the range", lo, hi, g)
 	}
-	least, err := c.Input.Min(lo, hi)
-	if err != nil {
-		return Plateau{}, fmt.Errorf("limits: range of the plateau: %w", err)
+	i, j := g.Between(lo, hi)
+	if i == j {
+		return Plateau{}, fmt.Errorf("limits: plateau for sines of %g to %g Hz, and bounds known on %v: want a point in the range", lo, hi, g)
+	}
+	least := i
+	for k := i; k < j; k++ {
+		if input[k] < input[least] {
+			least = k
+		}
 	}
 	mean, err := c.output.DB(level.Reference).Mean(from, to)
 	if err != nil {
 		return Plateau{}, fmt.Errorf("limits: band of the plateau: %w", err)
 	}
-	k := c.Cause[g.Nearest(least.Hz)]
-	return Plateau{Level: mean + level.DB(least.Value/math.Sqrt2), Input: least.Value, At: least.Hz, Bound: c.bounds[k]}, nil
+	return Plateau{Level: mean + level.DB(input[least]/math.Sqrt2), Input: input[least], At: g.At(least)}, nil
 }
 
 // InputFor returns the input, V peak, that gives a level (dB SPL rms) on the

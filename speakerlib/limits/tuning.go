@@ -8,6 +8,7 @@ import (
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/enclosure"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/search"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -177,36 +178,38 @@ func (s TuningStudy) Best(lo, hi float64) (Tuning, error) {
 	if where < 0 {
 		return Tuning{}, fmt.Errorf("limits: no tuning from %g to %g Hz can be built: %w", lo, hi, last)
 	}
-	a, b := at(max(where-1, 0)), at(min(where+1, steps))
-	ratio := (math.Sqrt(5) - 1) / 2
-	for steps := 0; b-a > 0.01 && steps < 200; steps++ { // far up, float64 does not tell 0.01 Hz
-		c, d := b-ratio*(b-a), a+ratio*(b-a)
-		tc, errC := s.At(c)
-		td, errD := s.At(d)
-		switch {
-		case errC != nil && errD != nil: // back to what can be built
-			switch {
-			case best.Fb < c:
-				b = c
-			case best.Fb > d:
-				a = d
-			default:
-				a, b = c, d
+	// What can be built is an interval around the best: walls of it move in.
+	wall := func(edge float64) float64 {
+		inside := best.Fb
+		for n := 0; n < 200 && math.Abs(inside-edge) > 0.01; n++ {
+			mid := (inside + edge) / 2
+			if mid == inside || mid == edge {
+				break
 			}
-		case errC != nil: // too low to be built
-			a = c
-		case errD != nil:
-			b = d
-		case tc.Used < td.Used:
-			b = d
-		default:
-			a = c
-		}
-		for _, t := range []Tuning{tc, td} {
-			if t.Fb > 0 && t.Used < best.Used {
-				best = t
+			if _, err := s.At(mid); err != nil {
+				edge = mid
+			} else {
+				inside = mid
 			}
 		}
+		return inside
 	}
+	a, b := at(max(where-1, 0)), at(min(where+1, steps))
+	if _, err := s.At(a); err != nil {
+		a = wall(a)
+	}
+	if _, err := s.At(b); err != nil {
+		b = wall(b)
+	}
+	search.Golden(func(fb float64) float64 {
+		t, err := s.At(fb)
+		if err != nil {
+			return math.Inf(-1)
+		}
+		if t.Used < best.Used {
+			best = t
+		}
+		return -t.Used
+	}, a, b, 0.01)
 	return best, nil
 }
