@@ -46,7 +46,8 @@ var allowed = map[string][]string{
 	"dsp/export": {"analog", "digital", "freq", "level"},
 	"limits":     {"air", "driver", "enclosure", "freq", "internal/search", "level", "signal", "system"},
 	// floor 6
-	"tune": {"analog", "digital", "freq", "level", "lsq", "system"},
+	"tune":     {"analog", "digital", "freq", "level", "lsq", "system"},
+	"tradeoff": {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
 	// floor 7
 	"figure": {"freq", "level"},
 	// floor 8
