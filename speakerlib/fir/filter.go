@@ -3,7 +3,6 @@ package fir
 import (
 	"fmt"
 	"math"
-	"math/cmplx"
 	"slices"
 
 	"example.org/loudspeaker/speakerlib/freq"
@@ -185,13 +184,4 @@ func (r *Runner) Process(dst, src []float64) []float64 {
 		dst[i] = sum
 	}
 	return dst
-}
-
-// peak returns the largest |H| on n points from 0 to half the sample rate.
-func (f *Filter) peak(n int) float64 {
-	var m float64
-	for i := range n {
-		m = math.Max(m, cmplx.Abs(f.At(f.sampleRate/2*float64(i)/float64(n-1))))
-	}
-	return m
 }
