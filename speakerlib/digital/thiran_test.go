@@ -27,7 +27,7 @@ func TestThiran(t *testing.T) {
 				t.Errorf("order %d by %g samples: %v", n, d, err)
 				continue
 			}
-			g, err := freq.NewGrid([]float64{10, 1000, 3000, 12000, 23000})
+			g, err := freq.NewGrid([]float64{10, 1500, 3000, 12000, 23000})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -38,9 +38,13 @@ func TestThiran(t *testing.T) {
 				}
 				// The first term of what is missing is of the order (Ω/2)^2n.
 				omega := 2 * math.Pi * g.At(i) / fs
-				if limit := 1e-7 + 4*math.Pow(omega/2, 2*float64(n)); g.At(i) <= 3000 && math.Abs(tau[i]*fs-d) > limit {
+				if limit := 1e-7 + 2*float64(n)*math.Pow(omega/2, 2*float64(n)); g.At(i) <= 3000 && math.Abs(tau[i]*fs-d) > limit {
 					t.Errorf("order %d by %g samples at %g Hz: %.12g samples, want within %.2g", n, d, g.At(i), tau[i]*fs, limit)
 				}
+			}
+			// Flat to the order 2n: an octave down the error is 4ⁿ times smaller.
+			if e, half := tau[2]*fs-d, tau[1]*fs-d; n <= 3 && math.Abs(off) >= 0.2 && math.Abs(e/half/math.Pow(4, float64(n))-1) > 0.2 {
+				t.Errorf("order %d by %g samples: errors %.3g and %.3g samples an octave apart, want a ratio of %g", n, d, e, half, math.Pow(4, float64(n)))
 			}
 			if n == 1 {
 				if want := (1 - d) / (1 + d); math.Abs(c.At(0).A1-want) > 1e-15 {
