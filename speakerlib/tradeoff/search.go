@@ -79,12 +79,13 @@ func (s *Study) Search() (*Result, error) {
 		}
 		x.front(append(slices.Clone(x.result.Front), x.result.Points[n:]...))
 	}
-	x.result.Closest = x.result.Points[0]
-	for _, p := range x.result.Points {
-		if p.Used < x.result.Closest.Used {
-			x.result.Closest = p
+	closest := 0
+	for i := range x.result.Points {
+		if x.result.Points[i].Used < x.result.Points[closest].Used {
+			closest = i
 		}
 	}
+	x.result.Closest = x.result.Points[closest]
 	return x.result, nil
 }
 
@@ -100,7 +101,7 @@ func (x *searcher) coarse() []place {
 			tunings = append(tunings, k<<s.Refine)
 		}
 	}
-	var grid []place
+	grid := make([]place, 0, len(s.Woofers)*(s.Gross.Steps+1)*len(tunings)*len(s.Shapes)*(s.Extension.Steps+1))
 	for woofer := range s.Woofers {
 		for gross := range s.Gross.Steps + 1 {
 			for _, fb := range tunings {
@@ -182,11 +183,11 @@ func (x *searcher) try(list []place) error {
 
 // front takes the front of those points that keep all bounds.
 func (x *searcher) front(points []Point) {
-	var keep []Point
-	for _, p := range points {
-		if p.Feasible() {
-			keep = append(keep, p)
+	keep := make([]int, 0, len(points))
+	for i := range points {
+		if points[i].Feasible() {
+			keep = append(keep, i)
 		}
 	}
-	x.result.Front = Front(keep, x.study.Objectives...)
+	x.result.Front = front(points, keep, x.study.Objectives)
 }
