@@ -37,7 +37,7 @@ type Play struct {
 	grid   *freq.Grid   // lines 1 … n/2
 	lines  []complex128 // of the input in V, over n
 	input  signal.Statistics
-	worked []complex128
+	worked []complex128 // lines of the output; that of direct current stays 0
 }
 
 // NewPlay takes the spectrum of a clip. It takes 80 bytes a sample and is for minutes,
@@ -89,7 +89,6 @@ func NewPlay(s PlaySetup) (*Play, error) {
 	for k := range p.lines {
 		p.lines[k] /= complex(float64(n), 0)
 	}
-	p.lines[0] = 0
 	p.worked = make([]complex128, len(p.lines))
 	return p, nil
 }
@@ -110,7 +109,6 @@ func (p *Play) Waveform(t freq.Transfer) ([]float64, error) {
 	for k, z := range p.lines {
 		p.worked[k] *= z
 	}
-	p.worked[0] = 0 // direct current
 	y := p.fft.Sequence(nil, p.worked)
 	y = y[p.first : p.first+p.count]
 	for i, v := range y {

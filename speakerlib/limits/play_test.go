@@ -118,6 +118,21 @@ func TestLoopOfAnyLength(t *testing.T) {
 	}
 }
 
+// Direct current, which no loudspeaker is given, is taken out.
+func TestDirectCurrentIsTakenOut(t *testing.T) {
+	x := make([]float64, 4800)
+	for i := range x {
+		x[i] = 0.5 + math.Sin(2*math.Pi*100*float64(i)/48e3)
+	}
+	y, err := play(t, 48e3, x, limits.PlaySetup{Volts: 1, Loop: true}).Waveform(freq.Gain(1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := signal.StatisticsOf(y); math.Abs(s.Mean) > 1e-12 || math.Abs(s.Peak-1) > 1e-9 {
+		t.Errorf("what is played has %+v, want a mean of 0 and a peak of 1", s)
+	}
+}
+
 // Noise of a crest of 2 has more behind a filter (the crest of filtered noise goes
 // back to that of any; common practice, no source), and the rms is that of the
 // spectrum.

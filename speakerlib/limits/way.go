@@ -112,8 +112,7 @@ func (w Way) coil() Coil {
 }
 
 // Ceiling returns the ceiling of the way alone, behind its chain, in half space at
-// 1 m. That of several ways is [NewCeiling] of their sum, measured or computed, with
-// the bounds of all.
+// 1 m. That of several ways is [CeilingOf] their sum.
 func (w Way) Ceiling(g *freq.Grid) (*Ceiling, error) {
 	bounds, err := w.Bounds()
 	if err != nil {
@@ -130,6 +129,21 @@ func (w Way) Ceiling(g *freq.Grid) (*Ceiling, error) {
 		return nil, fmt.Errorf("limits: %s: %w", w.Name, err)
 	}
 	return NewCeiling(out, bounds)
+}
+
+// CeilingOf returns the ceiling of several ways together: of their sum, measured or
+// computed, per volt at the common input, within the bounds of all of them. With hot
+// coils the sum must be that of hot ways; [Hot] makes it of measured ones.
+func CeilingOf(sum freq.Response, ways ...Way) (*Ceiling, error) {
+	var bounds []Bound
+	for _, w := range ways {
+		b, err := w.Bounds()
+		if err != nil {
+			return nil, err
+		}
+		bounds = append(bounds, b...)
+	}
+	return NewCeiling(sum, bounds)
 }
 
 // Hottest returns the way with its coil as warm as is allowed.

@@ -43,6 +43,9 @@ func TestGoldenCost(t *testing.T) {
 	if n != 31 {
 		t.Errorf("%d evaluations, want 31", n)
 	}
+	if x, _ := search.Golden(func(x float64) float64 { return -math.Abs(x - 1.5) }, 1, 2, 0); math.Abs(x-1.5) > 1e-15 {
+		t.Errorf("to the last bit: %.17g, want 1.5", x)
+	}
 	if x, _ := search.Golden(func(float64) float64 { return 1 }, 2, 2, 0); x != 2 {
 		t.Errorf("an interval of one point gives %g, want 2", x)
 	}
