@@ -35,6 +35,7 @@ type Tube interface {
 	// the thickness given.
 	Displaced(wall float64) float64
 	length() float64
+	shortest() float64 // the length that it cannot be without
 	withLength(l float64) Tube
 	slices() []slice
 	ends(m air.Medium) (inner, outer float64) // masses, kg/m⁴
@@ -106,6 +107,7 @@ func pistonResistance(x float64) float64 {
 }
 
 func (v Vent) length() float64           { return v.Length }
+func (v Vent) shortest() float64         { return 0 }
 func (v Vent) withLength(l float64) Tube { v.Length = l; return v }
 
 func (v Vent) slices() []slice {
