@@ -35,10 +35,11 @@ var allowed = map[string][]string{
 	"measure":   {"air", "freq", "internal/search", "internal/text", "level", "quantity", "si", "signal"},
 	"enclosure": {"air", "driver", "freq", "level", "si", "twoport"},
 	"identify":  {"air", "driver", "enclosure", "freq", "level", "lsq", "si"},
+	"network":   {"analog", "freq", "level", "signal"},
 	// floor 3
 	"digital":   {"analog", "freq", "level", "lsq"},
 	"fir":       {"analog", "freq", "level"},
-	"crossover": {"air", "driver", "freq", "internal/search", "level"},
+	"crossover": {"air", "driver", "freq", "internal/search", "level", "network"},
 	// floor 4
 	"system": {"air", "crossover", "driver", "enclosure", "freq", "level"},
 	// floor 5
