@@ -47,7 +47,15 @@ func (g drawing) chamber(t *rapid.T, label string, ported bool) enclosure.Chambe
 	return c
 }
 
-func drawTube(t *rapid.T) enclosure.Tube { return drawVent(t) }
+func drawTube(t *rapid.T) enclosure.Tube {
+	switch rapid.IntRange(0, 2).Draw(t, "tube") {
+	case 0:
+		return drawVent(t)
+	case 1:
+		return drawSlot(t)
+	}
+	return drawFlare(t)
+}
 
 func (g drawing) port(t *rapid.T, label string) enclosure.Port {
 	tube := drawTube(t)

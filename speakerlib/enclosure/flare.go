@@ -29,14 +29,14 @@ type Flare struct {
 // Validate implements [Port].
 func (f Flare) Validate() error {
 	switch {
+	case f.Count < 1:
+		return fmt.Errorf("enclosure: %d flared vents, want at least 1", f.Count)
 	case !positive(f.Diameter, 1/f.Area()):
 		return fmt.Errorf("enclosure: flared vent diameter is %g m, want a finite value > 0", f.Diameter)
 	case !(f.InnerFlare >= 0 && f.InnerFlare <= 10*f.Diameter && f.OuterFlare >= 0 && f.OuterFlare <= 10*f.Diameter):
 		return fmt.Errorf("enclosure: flares have radii of %g and %g m, want 0 to 10 diameters of %g m", f.InnerFlare, f.OuterFlare, f.Diameter)
 	case !(f.Length >= f.shortest()*(1-1e-12)) || math.IsInf(f.Length, 0):
 		return fmt.Errorf("enclosure: flared vent is %g m long, want at least the %g m of its flares", f.Length, f.shortest())
-	case f.Count < 1:
-		return fmt.Errorf("enclosure: %d flared vents, want at least 1", f.Count)
 	case !(f.Inner >= 0 && f.Inner <= 2 && f.Outer >= 0 && f.Outer <= 2):
 		return fmt.Errorf("enclosure: end corrections of the flared vent are %g and %g radii, want 0 to 2", float64(f.Inner), float64(f.Outer))
 	case !(f.Mass(air.Medium{Density: 1, SpeedOfSound: 1}) > 0):

@@ -52,14 +52,14 @@ func SlotShape(ratio float64) float64 {
 // Validate implements [Port].
 func (s Slot) Validate() error {
 	switch {
+	case s.Count < 1:
+		return fmt.Errorf("enclosure: %d slots, want at least 1", s.Count)
 	case !positive(s.Width, s.Height):
 		return fmt.Errorf("enclosure: slot is %g by %g m, want finite values > 0", s.Width, s.Height)
 	case !positive(s.Width/s.Height, s.Height/s.Width, 1/s.Area()) || s.Width > 1e3*s.Height || s.Height > 1e3*s.Width:
 		return fmt.Errorf("enclosure: slot is %g by %g m, want sides of a ratio up to 1000", s.Width, s.Height)
 	case !(s.Length >= 0) || math.IsInf(s.Length, 0):
 		return fmt.Errorf("enclosure: slot length is %g m, want a finite value ≥ 0", s.Length)
-	case s.Count < 1:
-		return fmt.Errorf("enclosure: %d slots, want at least 1", s.Count)
 	case !(s.Inner >= 0 && s.Inner <= 2 && s.Outer >= 0 && s.Outer <= 2):
 		return fmt.Errorf("enclosure: end corrections of the slot are %g and %g radii, want 0 to 2", float64(s.Inner), float64(s.Outer))
 	case !(s.Edge >= 0) || math.IsInf(s.Edge, 0):
