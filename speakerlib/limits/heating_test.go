@@ -73,18 +73,12 @@ func TestHeatingOfNoiseIsTheSteadyRise(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, err := w.Motion()
+	w.Coil.Thermal = limits.Thermal{{Resistance: 3, Capacity: 60}, {Resistance: 1.2, Capacity: 90}} // slow against the clip
+	w.Rise = 100                                                                                    // which neither depends on
+	h, err := w.Heating(p, limits.HeatingSetup{Duration: 4000})
 	if err != nil {
 		t.Fatal(err)
 	}
-	coil := w.Coil
-	coil.Re = w.Mounted.Driver.Re
-	coil.Thermal = limits.Thermal{{Resistance: 3, Capacity: 60}, {Resistance: 1.2, Capacity: 90}} // slow against the clip
-	h, err := p.Heating(coil, w.Chain, m.Current, limits.HeatingSetup{Duration: 4000})
-	if err != nil {
-		t.Fatal(err)
-	}
-	w.Rise = 100 // which the long run does not depend on
 	s, err := w.Steady(volts)
 	if err != nil {
 		t.Fatal(err)

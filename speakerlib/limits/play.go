@@ -26,9 +26,9 @@ type PlaySetup struct {
 // (of a loop over two passes, of which the second counts), so that peaks are exact
 // for a linear loudspeaker, filters in place: no sine of the same level has those of
 // music. Direct current is taken out. Peaks are those of the samples; between them
-// a wide-band quantity such as a voltage can be a little higher (by up to half a
-// decibel at a quarter of the sample rate; common practice, no source). It belongs to
-// one goroutine.
+// a quantity can be higher, a sine by 1/cos(π·f/fs) at worst: 0.4 dB at a tenth of the
+// sample rate, nothing to speak of for excursion and vent air. A Play belongs to one
+// goroutine.
 type Play struct {
 	fft    *fourier.FFT
 	rate   float64
@@ -134,8 +134,10 @@ type Reach struct {
 
 // Reaches returns how far the programme goes towards each bound, in their order.
 //
-// Heat is not a matter of peaks: of [Heat] what counts is the rms over the whole
-// programme against that of the sine that is allowed, and Over is 0 or 1. The bounds
+// Heat is not a matter of peaks: of [Heat] what counts is the rms of the current over
+// the whole programme, silence included, against that of the sine that is allowed,
+// and Over is 0 or 1. With bounds of the cold coil that is on the safe side, because
+// a warm one draws less; see [Play.Heating]. The bounds
 // [WorstAmperes] and [ProgrammeHeat] hold for any programme of a peak and for the one
 // that was stated, and count by the peak of the input. [Distortion] is known for
 // sines only and is refused.

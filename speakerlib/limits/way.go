@@ -152,6 +152,20 @@ func (w Way) Hottest() Way {
 	return w
 }
 
+// Heating follows the way's coil while a programme plays; see [Play.Heating].
+func (w Way) Heating(p *Play, s HeatingSetup) (*Heating, error) {
+	w.Rise = 0
+	m, err := w.Motion()
+	if err != nil {
+		return nil, err
+	}
+	h, err := p.Heating(w.coil(), w.chain(), m.Current, s)
+	if err != nil {
+		return nil, fmt.Errorf("%w (%s)", err, w.Name)
+	}
+	return h, nil
+}
+
 // Steady returns how warm the coil gets in the long run by the way's programme of an
 // rms at the input, in V.
 func (w Way) Steady(volts float64) (Warmth, error) {
