@@ -22,7 +22,9 @@ import (
 // Linkwitz–Riley of second order L = 2R/ω₀ and C = 1/(2R·ω₀). Exact to rounding.
 //
 // No driver is a resistor: [Flatten] makes one look like it. band is [analog.Lowpass] or
-// [analog.Highpass]; prototypes with zeros have no such ladder.
+// [analog.Highpass]. Prototypes with zeros have no such ladder; what one without them loses
+// at direct current (Chebyshev of even order) the ladder does not: its pass band is higher
+// by as much.
 func Ladder(band analog.Band, p analog.Prototype, r float64, name string, input, load NodeID) ([]Part, error) {
 	if err := positive("the load", "resistance", r, "Ω"); err != nil {
 		return nil, err
@@ -43,8 +45,14 @@ func Ladder(band analog.Band, p analog.Prototype, r float64, name string, input,
 	if p == nil {
 		return nil, fmt.Errorf("network: ladder has no prototype, want one")
 	}
-	if _, ok := p.(analog.ZeroedPrototype); ok {
-		return nil, fmt.Errorf("network: ladder for %v, which has zeros; want all poles", p)
+	if q, ok := p.(analog.ZeroedPrototype); ok {
+		zeros, err := q.Zeros()
+		if err != nil {
+			return nil, err
+		}
+		if len(zeros) > 0 {
+			return nil, fmt.Errorf("network: ladder for %v, which has zeros; want poles only", p)
+		}
 	}
 	poles, err := p.Poles()
 	if err != nil {
@@ -148,7 +156,8 @@ type Resonator struct{ R, L, C float64 }
 // it is the cell of Re and Le/Re² alone (O. J. Zobel, Bell Syst. Tech. J. 2, 1923; from
 // memory). Without Le it is the resonant branch alone; one of both must be there.
 //
-// The cell dissipates what its resistor gets above the band: ask [Solution.Stress].
+// The resistance of the coil is what its wire may have: what is missing to it is a resistor more
+// in that branch. The cell dissipates what its resistor gets above the band: ask [Solution.Stress].
 func Flatten(re, le float64, motional *Resonator, name string, a, b NodeID) ([]Part, error) {
 	if err := positive(name, "Re", re, "Ω"); err != nil {
 		return nil, err
