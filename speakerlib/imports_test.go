@@ -46,8 +46,10 @@ var allowed = map[string][]string{
 	"dsp":        {},
 	"dsp/export": {"analog", "digital", "freq", "level"},
 	"limits":     {"air", "driver", "enclosure", "freq", "internal/search", "level", "signal", "system"},
+	// largesignal stands above limits, whose thermal network it uses
+	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq"},
 	// floor 6
-	"tune":     {"analog", "digital", "freq", "level", "lsq", "system"},
+	"tune":     {"analog", "digital", "enclosure", "freq", "level", "lsq", "system"},
 	"tradeoff": {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
 	// floor 7
 	"figure": {"freq", "level"},

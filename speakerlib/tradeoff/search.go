@@ -40,8 +40,8 @@ type searcher struct {
 // study alone, and exact on what was tried. A front between grid points that no
 // neighbour leads to is not found: start from steps that are fine enough.
 //
-// A target follows the box at any order not below the box's own (2 closed, 4
-// vented); a lower one would ask for a gain without end towards direct current, and
+// A target follows the box at any order not below the box's own (2 closed, 3 with a
+// leak, 4 vented); a lower one would ask for a gain without end towards direct current, and
 // is left out. What a box costs per pascal is computed once, and a candidate costs
 // one pass over the band without allocations.
 func (s *Study) Search() (*Result, error) {
@@ -158,6 +158,9 @@ func (x *searcher) try(list []place) error {
 	s := x.study
 	for _, p := range list {
 		fb, order := 0.0, 2
+		if s.ClosedLosses.QL > 0 {
+			order = 3
+		}
 		if p.fb >= 0 {
 			fb, order = s.Tunings.at(p.fb, s.Refine), 4
 		}
