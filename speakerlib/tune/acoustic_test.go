@@ -145,6 +145,44 @@ func TestEqualiserOfAClosedBoxIsARelocation(t *testing.T) {
 	}
 }
 
+// A ladder's own poles R2/L2 are zeros of the pressure, and the circuit has two poles
+// more than the box: target over result is (1 + c₁s + c₂s²)/(1 + s·L2/R2).
+func TestEqualiserOfALadder(t *testing.T) {
+	coil := driver.Ladder{Le: 0.2e-3, L2: 0.5e-3, R2: 3}
+	d := cone
+	d.Coil = coil
+	m := enclosure.Mounted{Driver: d, Box: enclosure.Vented{Vb: 0.015, Vent: tube, Losses: enclosure.Losses{QL: 7}}, Air: room}
+	target := highpass(t, 36, analog.Butterworth(6))
+	e, err := tune.Acoustic{Target: target, SampleRate: 48000}.For(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	motion, err := m.Motion()
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := freq.LogGrid(10, 5000, 6)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, n := target.ResponseTo(nil, g), g.Len()-1
+	got := (freq.Series{motion.Pressure, e.Analog}).ResponseTo(nil, g)
+	x := make([]complex128, n+1)
+	for i, w := range g.Omega() {
+		x[i] = want[i] * complex(e.Sensitivity, 0) / got[i] * complex(1, w*coil.L2/coil.R2)
+	}
+	w := g.Omega()
+	c1, c2 := imag(x[n])/w[n], (1-real(x[n]))/(w[n]*w[n])
+	for i, v := range x {
+		if d := cmplx.Abs(v - complex(1-c2*w[i]*w[i], c1*w[i])); d > 1e-7*(1+c2*w[i]*w[i]) {
+			t.Errorf("%g Hz: off by %g", g.At(i), d)
+		}
+	}
+	if !(c1 > 0 && c2 > 0 && e.Exact) {
+		t.Errorf("c₁ is %g, c₂ %g, exact %v", c1, c2, e.Exact)
+	}
+}
+
 // With a coil that is no ratio of polynomials it is said so, and the result is near.
 func TestEqualiserOfASemiInductance(t *testing.T) {
 	d := cone
