@@ -212,7 +212,7 @@ type cabinet struct {
 
 func (f *cabinet) ports() []opening { return f.openings }
 
-func (f *cabinet) at(hz float64, added *[mostPorts]float64) reaction {
+func (f *cabinet) at(hz float64, added [mostPorts]float64) reaction {
 	a := f.side.at(hz, added[0])
 	return reaction{z: a.z, net: net(open, a), ports: [mostPorts]complex128{-a.port}}
 }

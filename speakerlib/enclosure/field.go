@@ -11,7 +11,7 @@ import (
 // field is the air around a cone: what it does at a frequency per unit of the
 // cone's volume velocity. added are resistances in series with its ports, Pa·s/m³.
 type field interface {
-	at(hz float64, added *[mostPorts]float64) reaction
+	at(hz float64, added [mostPorts]float64) reaction
 	ports() []opening
 }
 
@@ -34,7 +34,7 @@ type opening struct {
 }
 
 // at implements field.
-func (n network) at(hz float64, added *[mostPorts]float64) reaction {
+func (n network) at(hz float64, added [mostPorts]float64) reaction {
 	if n.cab == 0 {
 		return reaction{net: 1}
 	}
@@ -94,7 +94,7 @@ func (m Mounted) solver() *solver {
 
 // motional returns the mechanical impedance with the air, N·s/m, and what the air
 // does.
-func (s *solver) motional(hz float64, added *[mostPorts]float64) (complex128, reaction) {
+func (s *solver) motional(hz float64, added [mostPorts]float64) (complex128, reaction) {
 	d := &s.driver
 	w := 2 * math.Pi * hz
 	r := s.field.at(hz, added)
@@ -106,7 +106,7 @@ func (s *solver) motional(hz float64, added *[mostPorts]float64) (complex128, re
 }
 
 // value returns a quantity at a frequency, given the coil's impedance there.
-func (s *solver) value(q quantity, port int, hz float64, zc complex128, added *[mostPorts]float64) complex128 {
+func (s *solver) value(q quantity, port int, hz float64, zc complex128, added [mostPorts]float64) complex128 {
 	zm, r := s.motional(hz, added)
 	bl := s.driver.Bl
 	total := (complex(s.dc, 0)+zc)*zm + complex(bl*bl, 0)
@@ -156,7 +156,7 @@ func (t *solved) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 	dst = t.coil.ImpedanceTo(freq.Dst(dst, g.Len()), g)
 	var none [mostPorts]float64
 	for i, zc := range dst {
-		dst[i] = t.value(t.quantity, t.port, g.At(i), zc, &none)
+		dst[i] = t.value(t.quantity, t.port, g.At(i), zc, none)
 	}
 	return dst
 }

@@ -106,7 +106,7 @@ func (f Flare) withLength(l float64) Tube { f.Length = l; return f }
 
 // slices returns the flares as steps that have the mass of their piece each.
 func (f Flare) slices() []slice {
-	const steps = 8
+	const steps = 5
 	var out []slice
 	flare := func(r float64, k int) {
 		lo, hi := float64(k)*math.Pi/2/steps, float64(k+1)*math.Pi/2/steps

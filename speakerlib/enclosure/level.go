@@ -68,13 +68,13 @@ func (m Mounted) AtLevel(g *freq.Grid, volts float64) (*LevelMotion, error) {
 		for k := range s.open {
 			speeds[k][i], added[k][i] = speed[k], resistances[i][k]
 		}
-		loud, soft := s.value(pressure, 0, hz, coil[i], &resistances[i]), s.value(pressure, 0, hz, coil[i], &none)
+		loud, soft := s.value(pressure, 0, hz, coil[i], resistances[i]), s.value(pressure, 0, hz, coil[i], none)
 		compression[i] = level.DB(cmplx.Abs(loud) / cmplx.Abs(soft))
 	}
 	of := func(q quantity, port int, label string, what freq.Quantity) (freq.Transfer, error) {
 		values := make([]complex128, n)
 		for i := range values {
-			values[i] = s.value(q, port, g.At(i), coil[i], &resistances[i])
+			values[i] = s.value(q, port, g.At(i), coil[i], resistances[i])
 		}
 		b := freq.Basis{Quantity: what, Per: freq.PerTerminals}
 		if q == pressure {
@@ -137,7 +137,7 @@ func (s *solver) settle(hz float64, zc complex128, volts float64, m Mounted, r *
 				if o.loss != nil {
 					trial[k] = o.loss(hz, v, m.Air)
 				}
-				return cmplx.Abs(s.value(portAir, k, hz, zc, &trial)) * volts
+				return cmplx.Abs(s.value(portAir, k, hz, zc, trial)) * volts
 			}
 			v := at(0)
 			if o.loss != nil {
