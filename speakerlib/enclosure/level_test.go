@@ -15,8 +15,8 @@ import (
 
 // ventlevel_scipy.py integrates the same circuit in time with the loss |u|u itself,
 // harmonics and all. What the equivalent resistance is off by, is what its tolerance
-// says: 2 % of the air speed and the pressure at any level, where the compression is
-// up to 5 dB.
+// says: at up to 26 m/s and 2.9 dB of compression 0.4 % of the air speed, 0.6 % of the
+// cone's motion, and 1.1 % of the pressure, most at 20 Hz, where cone and vent nearly cancel.
 func TestLevelAgainstTheTimeDomain(t *testing.T) {
 	d := woofer
 	d.Coil = driver.Inductor{Le: 4e-4}
@@ -33,9 +33,9 @@ func TestLevelAgainstTheTimeDomain(t *testing.T) {
 			t.Fatal(err)
 		}
 		name := r["f_hz"] + " Hz, " + r["volts_peak"] + " V: "
-		near(t, name+"speed", l.Speeds[0].At(0)/r.number(t, "vent_air_mps"), 1, 0.02)
-		near(t, name+"pressure", volts*cmplx.Abs(l.Pressure.ResponseTo(nil, grid(t, hz))[0])/r.number(t, "pressure_pa"), 1, 0.02)
-		near(t, name+"cone", volts*cmplx.Abs(l.Cone.ResponseTo(nil, grid(t, hz))[0])/r.number(t, "cone_m"), 1, 0.02)
+		near(t, name+"speed", l.Speeds[0].At(0)/r.number(t, "vent_air_mps"), 1, 0.004)
+		near(t, name+"pressure", volts*cmplx.Abs(l.Pressure.ResponseTo(nil, grid(t, hz))[0])/r.number(t, "pressure_pa"), 1, 0.011)
+		near(t, name+"cone", volts*cmplx.Abs(l.Cone.ResponseTo(nil, grid(t, hz))[0])/r.number(t, "cone_m"), 1, 0.006)
 		most = math.Min(most, l.Compression.At(0))
 	}
 	if rows != 18 || most > -2 {

@@ -1,6 +1,7 @@
 package enclosure
 
 import (
+	"errors"
 	"math"
 	"math/cmplx"
 
@@ -51,7 +52,7 @@ type slice struct {
 // Validate implements [Port].
 func (p Pipe) Validate() error {
 	if p.Of == nil {
-		panic("enclosure: a Pipe is of no Tube")
+		return errors.New("enclosure: pipe is of no tube, want a Vent, a Slot or a Flare")
 	}
 	return p.Of.Validate()
 }
