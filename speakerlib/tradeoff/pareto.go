@@ -2,6 +2,7 @@ package tradeoff
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 )
 
@@ -57,6 +58,22 @@ func front(points []Point, indices []int, objectives []Objective) []Point {
 		out[m] = points[indices[n]]
 	}
 	return out
+}
+
+// Choose returns, of the points that are wanted, the one with the most margin: that
+// uses the least of its tightest bound; of equals the first. It is an error if none is
+// wanted.
+func Choose(points []Point, wanted func(p *Point) bool) (Point, error) {
+	best := -1
+	for i := range points {
+		if wanted(&points[i]) && (best < 0 || points[i].Used < points[best].Used) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return Point{}, fmt.Errorf("tradeoff: none of %d points is what is wanted", len(points))
+	}
+	return points[best], nil
 }
 
 // dominates reports whether a is nowhere worse than b, and better somewhere.

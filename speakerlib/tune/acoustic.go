@@ -183,5 +183,9 @@ func section(num, den factor, rate float64) (digital.Section, error) {
 	}
 	b, a := num.z(rate), den.z(rate)
 	c := digital.Biquad{B0: b[0] / a[0], B1: b[1] / a[0], B2: b[2] / a[0], A1: a[1] / a[0], A2: a[2] / a[0]}
-	return digital.Given{SampleRate: rate, Coefficients: c, Design: fmt.Sprintf("poles moved from %v to %v", num, den)}, nil
+	design := fmt.Sprintf("poles moved from %v to %v", num, den)
+	if num.c0 == 0 && num.c1 == 0 {
+		design = fmt.Sprintf("high-pass %v", den)
+	}
+	return digital.Given{SampleRate: rate, Coefficients: c, Design: design}, nil
 }
