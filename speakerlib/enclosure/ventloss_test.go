@@ -44,3 +44,10 @@ func TestLossOfRoundedEdges(t *testing.T) {
 	slot := enclosure.Slot{Width: 0.05, Height: 0.05, Length: 0.2, Count: 1}
 	near(t, "loss times area of a square", slot.Loss(40, 10, table)*slot.Area(), sharp.Loss(40, 10, table)*sharp.Area(), 1e-9)
 }
+
+// By hand: 40 Hz and 10 mm; and at 40 Hz in air of 1.18 kg/m³ a layer of
+// √(2·1.81e-5/(1.18·251.3)) = 0.349 mm, 500·1.81e-5/(1.18·0.349e-3) = 22.0 m/s.
+func TestOnsetSpeeds(t *testing.T) {
+	near(t, "separation", enclosure.SeparationSpeed(40, 0.01), 2.513, 5e-4)
+	near(t, "turbulence", enclosure.TurbulenceSpeed(40, table), 22.0, 0.05)
+}
