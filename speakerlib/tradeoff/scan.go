@@ -165,4 +165,7 @@ func (w *work) measure(p *Point, t *target, order int) {
 	if s.Book.VentRoom > 0 && b.fb > 0 {
 		use(p.Length/s.Book.VentRoom, "vent room")
 	}
+	if s.Pipe > 0 && b.fb > 0 {
+		use(s.Pipe/p.Pipe, "pipe resonance")
+	}
 }

@@ -270,3 +270,32 @@ func TestRefinementImprovesTheFront(t *testing.T) {
 		t.Errorf("refinement gains %g dB in all", gain)
 	}
 }
+
+// What binds besides the levels: each of these bounds, made tight, is the one that is
+// told, with the share that it is by hand.
+func TestBoundsBesideTheLevel(t *testing.T) {
+	r := tradeoff.Recipe{Gross: 0.0152, Tuning: 40, Shape: analog.Butterworth(6), Extension: 35}
+	for want, tighten := range map[string]func(s *tradeoff.Study, p tradeoff.Point) float64{
+		"vent room":      func(s *tradeoff.Study, p tradeoff.Point) float64 { s.Book.VentRoom = 0.05; return p.Length / 0.05 },
+		"pipe resonance": func(s *tradeoff.Study, p tradeoff.Point) float64 { s.Pipe = 3000; return 3000 / p.Pipe },
+		"group delay": func(s *tradeoff.Study, p tradeoff.Point) float64 {
+			s.Delays[0].Most = 5e-3
+			return p.Delay / 5e-3
+		},
+	} {
+		s := study(t)
+		p, err := s.Measure(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		share := tighten(s, p)
+		q, err := s.Measure(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, want, q.Used, share, 1e-12*share)
+		if q.Binding != want || q.Feasible() || q.MaxLevel != p.MaxLevel || q.StoppedBy != p.StoppedBy || q.Fits != (want != "vent room") {
+			t.Errorf("%s: %+v", want, q)
+		}
+	}
+}
