@@ -134,6 +134,7 @@ func TestChamberRefusals(t *testing.T) {
 		"driver outside":  {enclosure.Cabinet{Chamber: with(func(c *enclosure.Chamber) { c.Column = enclosure.Column{Length: 0.3, Driver: 0.4} })}, "at 0.4 and 0 m"},
 		"vent":            {enclosure.Cabinet{Chamber: good, Port: enclosure.Vent{}}, "vent diameter is 0 m"},
 		"pipe":            {enclosure.Cabinet{Chamber: good, Port: enclosure.Pipe{Of: enclosure.Vent{}}}, "vent diameter is 0 m"},
+		"beyond numbers":  {enclosure.Cabinet{Chamber: good, Port: bare(1e-160, 1e300)}, "are the units right?"},
 		"pipe of nothing": {enclosure.Cabinet{Chamber: good, Port: enclosure.Pipe{}}, "pipe is of no tube"},
 		"no front port":   {enclosure.Bandpass4{Rear: good, Front: good}, "front chamber has no port"},
 		"bad rear":        {enclosure.Bandpass4{Front: good, Port: vent}, "net volume is 0 m³"},

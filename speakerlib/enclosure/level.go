@@ -49,7 +49,10 @@ func (m Mounted) AtLevel(g *freq.Grid, volts float64) (*LevelMotion, error) {
 	if !positive(volts) {
 		return nil, fmt.Errorf("enclosure: drive is %g V peak, want a finite voltage > 0", volts)
 	}
-	s := m.solver()
+	s, err := m.solver()
+	if err != nil {
+		return nil, err
+	}
 	if err := checkGrid(g, s.coil, s.driver.Suspension); err != nil {
 		return nil, err
 	}
@@ -84,7 +87,6 @@ func (m Mounted) AtLevel(g *freq.Grid, volts float64) (*LevelMotion, error) {
 		}
 		return freq.NewResponse(g, values, label, b)
 	}
-	var err error
 	take := func(q quantity, port int, label string, what freq.Quantity) (t freq.Transfer) {
 		if err == nil {
 			t, err = of(q, port, label, what)
