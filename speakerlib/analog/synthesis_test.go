@@ -414,7 +414,27 @@ func TestZerosOffTheAxis(t *testing.T) {
 // The pole of the highest Q goes with the zero that is nearest, which keeps the
 // sections' peaks low: in order of Q the zeros ascend (common practice, no source).
 func TestSectionsPairNeighbours(t *testing.T) {
-	f := design(t, analog.Lowpass{Fc: 1000}, analog.Elliptic{Order: 8, Ripple: 1.05, Stop: 1000})
+	e := analog.Elliptic{Order: 8, Ripple: 1.05, Stop: 1000}
+	poles, err := e.Poles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	zeros, err := e.Zeros()
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The same whatever the order in which a prototype gives them.
+	reversed := own{}
+	for i := len(poles) - 2; i >= 0; i -= 2 {
+		reversed = append(reversed, poles[i], poles[i+1])
+	}
+	f := design(t, analog.Lowpass{Fc: 1000}, e)
+	g := design(t, analog.Lowpass{Fc: 1000}, zeroed{reversed, zeros, e.DC()}).Sections()
+	for i, s := range f.Sections() {
+		if o := g[len(g)-1-i]; math.Abs(s.N0/s.N2/(o.N0/o.N2)-1) > 1e-12 || math.Abs(s.D1/o.D1-1) > 1e-12 {
+			t.Errorf("section %d is %+v, of reversed poles %+v", i, s, o)
+		}
+	}
 	last, lastZero := math.Inf(1), 0.0
 	for i, s := range f.Sections() {
 		q, zero := math.Sqrt(s.D0)/s.D1, math.Sqrt(s.N0/s.N2)
