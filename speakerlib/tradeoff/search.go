@@ -35,10 +35,11 @@ type searcher struct {
 
 // Search tries every combination of the study on its grid, finds the front among
 // those that keep all bounds, and then, as often as Refine says, halves the steps
-// and tries the neighbours of the front along each range, in both directions. No
-// gradient is used and nothing is drawn at random: the result is a function of the
-// study alone, and exact on what was tried. A front between grid points that no
-// neighbour leads to is not found: start from steps that are fine enough.
+// and tries the neighbours of the front along each range, in both directions, until
+// all of them are tried. No gradient is used and nothing is drawn at random: the
+// result is a function of the study alone, and exact on what was tried. A front
+// between grid points that no neighbour leads to is not found: start from steps that
+// are fine enough.
 //
 // A target follows the box at any order not below the box's own (2 closed, 3 with a
 // leak, 4 vented); a lower one would ask for a gain without end towards direct current, and
@@ -73,11 +74,20 @@ func (s *Study) Search() (*Result, error) {
 	}
 	x.front(x.result.Points)
 	for round := 1; round <= s.Refine; round++ {
-		n := len(x.result.Points)
-		if err := x.try(x.around(1 << (s.Refine - round))); err != nil {
-			return nil, err
+		for {
+			list := x.around(1 << (s.Refine - round))
+			if len(list) == 0 {
+				break
+			}
+			n := len(x.result.Points)
+			if n+len(list) > maxCandidates {
+				return nil, fmt.Errorf("tradeoff: the front of %d points leads to more than %d candidates, want fewer objectives or a smaller Refine", len(x.result.Front), maxCandidates)
+			}
+			if err := x.try(list); err != nil {
+				return nil, err
+			}
+			x.front(append(slices.Clone(x.result.Front), x.result.Points[n:]...))
 		}
-		x.front(append(slices.Clone(x.result.Front), x.result.Points[n:]...))
 	}
 	closest := 0
 	for i := range x.result.Points {
