@@ -151,8 +151,8 @@ type SeriesLoss struct {
 // with Level the mean over from … to hertz, weighted by log frequency. Where the driver's
 // impedance is high, at its resonances, little is lost; where it is low, around the tuning of
 // a vent and above the resonances, more. A series resistance R is also Qes·(1 + R/Re): the
-// bass that an active sibling loses with it. Capacitances' series resistances and resistors are
-// left as they are.
+// bass that an active sibling loses with it. The series resistances of capacitors, and resistors,
+// are left as they are.
 func (p Passive) SeriesLoss(way string, g *freq.Grid, from, to float64) (SeriesLoss, error) {
 	d, err := p.On(g)
 	if err != nil {

@@ -119,6 +119,9 @@ func (s *Sensitivities) Level(k int) (freq.Curve, error) {
 	v := make([]float64, len(s.h))
 	neper := level.DB(math.E)
 	for i, d := range s.slopes[k] {
+		if s.h[i] == 0 {
+			return freq.Curve{}, fmt.Errorf("network: response is 0 at %g Hz, want one that has a level", s.grid.At(i))
+		}
 		v[i] = neper * real(d/s.h[i])
 	}
 	return freq.NewCurve(s.grid, v, s.params[k].Part, "dB", freq.Basis{})

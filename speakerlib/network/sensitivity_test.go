@@ -3,6 +3,7 @@ package network_test
 import (
 	"math"
 	"math/cmplx"
+	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
@@ -152,6 +153,10 @@ func TestSpreadRefusals(t *testing.T) {
 		if _, err := sens.Spread(tol); err == nil {
 			t.Errorf("%v is accepted", tol)
 		}
+	}
+	silent := must(must(plan.Solve())(t).Sensitivities(must(plan.Port("in", "in"))(t)))(t)
+	if _, err := silent.Level(0); err == nil || !strings.Contains(err.Error(), "0 at 100 Hz") {
+		t.Errorf("level of nothing: error is %v", err)
 	}
 	d := must(freq.Evaluate(freq.Gain(1), grid(t, 100, 1000, 4), "", freq.Basis{}))(t)
 	if _, err := network.SumSensitivities([]*network.Sensitivities{sens}, []freq.Response{d}); err == nil {
