@@ -51,7 +51,7 @@ type Spread struct {
 	Median    float64 `col:"median"`
 	Deviation float64 `col:"deviation"`                    // standard deviation of the samples (n − 1)
 	Relative  float64 `col:"relative" unit:"%" fmt:"%.2f"` // Deviation/Mean
-	Fit       float64 `col:"of the fit"`                   // rms of the standard errors: the part that is not the samples'
+	Fit       float64 `col:"of the fit"`                   // rms of the standard errors: the part that is not the samples', with what all share (added mass, area), which does not spread
 	Outliers  string  `col:"outliers"`                     // names of samples
 }
 
