@@ -18,6 +18,7 @@ type Sample struct {
 // Row is a sample of a batch, for a table of package report. Nil is not measured.
 type Row struct {
 	Name     string   `col:"sample"`
+	Outliers string   `col:"outlier in"` // parameters, by their symbols
 	Re       *float64 `col:"Re" unit:"Ω" fmt:"%.3f"`
 	Fs       *float64 `col:"Fs" unit:"Hz" fmt:"%.2f"`
 	Qms      *float64 `col:"Qms" fmt:"%.3f"`
@@ -28,10 +29,10 @@ type Row struct {
 	Cms      *float64 `col:"Cms" unit:"mm/N" fmt:"%.4f"`
 	Vas      *float64 `col:"Vas" unit:"L" fmt:"%.2f"`
 	Misfit   *float64 `col:"misfit" unit:"%" fmt:"%.2f"`
-	Coil     string   `col:"coil"`
-	Remark   string   `col:"remark"` // warnings by name, or why there is no result
-	Outliers string   `col:"outlier in"`
 
+	// Long words, for a table of their own: they are no columns of this one.
+	Coil   string  // the model that was chosen
+	Remark string  // warnings by name, or why there is no result
 	Result *Result // nil if the fit failed
 }
 
