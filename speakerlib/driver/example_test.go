@@ -43,9 +43,9 @@ polynomial Kms N/mm over x mm from -4 to 4
 	}
 	fmt.Printf("Bl is centred %.1f mm outward of rest\n", centre/si.Millimetre)
 	// Output:
-	// force factor: ±0.00448 m, inward side
-	// compliance: beyond the measured ±0.004 m
-	// Doppler: ±0.0155 m
+	// force factor: ±4.48 mm, inward side
+	// compliance: beyond the measured ±4 mm
+	// Doppler: ±15.5 mm
 	// linear to at least 4.0 mm
 	// Bl is centred 0.4 mm outward of rest
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.org/loudspeaker/speakerlib/air"
+	"example.org/loudspeaker/speakerlib/si"
 )
 
 // LargeSignal is how a driver changes with the displacement of its cone, in metres
@@ -104,10 +105,10 @@ type DisplacementLimit struct {
 	Outward bool
 }
 
-// String says the limit in words.
+// String says the limit in words, in millimetres.
 func (d DisplacementLimit) String() string {
 	if !d.Reached {
-		return fmt.Sprintf("%v: beyond the measured ±%.3g m", d.Criterion, d.X)
+		return fmt.Sprintf("%v: beyond the measured ±%.3g mm", d.Criterion, d.X/si.Millimetre)
 	}
 	side := ", inward side"
 	if d.Outward {
@@ -116,7 +117,7 @@ func (d DisplacementLimit) String() string {
 	if d.Criterion == Doppler {
 		side = ""
 	}
-	return fmt.Sprintf("%v: ±%.3g m%s", d.Criterion, d.X, side)
+	return fmt.Sprintf("%v: ±%.3g mm%s", d.Criterion, d.X/si.Millimetre, side)
 }
 
 // DisplacementLimits returns the limit of each criterion whose characteristic is

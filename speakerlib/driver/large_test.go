@@ -88,12 +88,12 @@ func TestDisplacementLimitsOnOneSide(t *testing.T) {
 	if v, _ := inward.At(-d.X); math.Abs(v-8.2) > 1e-12 {
 		t.Errorf("Bl at the limit is %v, want 8.2", v)
 	}
-	if s := d.String(); !strings.Contains(s, "force factor: ±0.0018") || !strings.Contains(s, "inward") {
+	if s := d.String(); !strings.Contains(s, "force factor: ±1.8 mm") || !strings.Contains(s, "inward") {
 		t.Errorf("%q", s)
 	}
 	// A parabola that is known to 3 mm outward, and to 8 mm inward.
 	const k = 5000.0 // 6 mm
-	if d := find(polynomial(t, -8e-3, 3e-3, 7, 0, -7*k)); d.Reached || d.X != 3e-3 || !d.Outward || !strings.Contains(d.String(), "beyond the measured ±0.003 m") {
+	if d := find(polynomial(t, -8e-3, 3e-3, 7, 0, -7*k)); d.Reached || d.X != 3e-3 || !d.Outward || !strings.Contains(d.String(), "beyond the measured ±3 mm") {
 		t.Errorf("%+v: %v, want at least 3 mm", d, d)
 	}
 	if d := find(polynomial(t, -8e-3, 7e-3, 7, 0, -7*k)); !d.Reached || math.Abs(d.X-6e-3) > 1e-12 {
@@ -235,11 +235,11 @@ func TestParts(t *testing.T) {
 
 func TestDisplacementLimitInWords(t *testing.T) {
 	for want, d := range map[string]driver.DisplacementLimit{
-		"force factor: ±0.005 m, outward side":     {Criterion: driver.ForceFactor, X: 5e-3, Reached: true, Outward: true},
-		"compliance: ±0.005 m, inward side":        {Criterion: driver.Compliance, X: 5e-3, Reached: true},
-		"inductance: beyond the measured ±0.005 m": {Criterion: driver.Inductance, X: 5e-3},
-		"Doppler: ±0.005 m":                        {Criterion: driver.Doppler, X: 5e-3, Reached: true},
-		"Criterion(9): ±0.005 m, inward side":      {Criterion: 9, X: 5e-3, Reached: true},
+		"force factor: ±5 mm, outward side":     {Criterion: driver.ForceFactor, X: 5e-3, Reached: true, Outward: true},
+		"compliance: ±5 mm, inward side":        {Criterion: driver.Compliance, X: 5e-3, Reached: true},
+		"inductance: beyond the measured ±5 mm": {Criterion: driver.Inductance, X: 5e-3},
+		"Doppler: ±5 mm":                        {Criterion: driver.Doppler, X: 5e-3, Reached: true},
+		"Criterion(9): ±5 mm, inward side":      {Criterion: 9, X: 5e-3, Reached: true},
 	} {
 		if got := d.String(); got != want {
 			t.Errorf("%q, want %q", got, want)

@@ -18,6 +18,7 @@ type Sample struct {
 // Row is a sample of a batch, for a table of package report. Nil is not measured.
 type Row struct {
 	Name     string   `col:"sample"`
+	Outliers string   `col:"outlier in"` // parameters, by their symbols
 	Re       *float64 `col:"Re" unit:"Ω" fmt:"%.3f"`
 	Fs       *float64 `col:"Fs" unit:"Hz" fmt:"%.2f"`
 	Qms      *float64 `col:"Qms" fmt:"%.3f"`
@@ -28,10 +29,10 @@ type Row struct {
 	Cms      *float64 `col:"Cms" unit:"mm/N" fmt:"%.4f"`
 	Vas      *float64 `col:"Vas" unit:"L" fmt:"%.2f"`
 	Misfit   *float64 `col:"misfit" unit:"%" fmt:"%.2f"`
-	Coil     string   `col:"coil"`
-	Remark   string   `col:"remark"` // warnings by name, or why there is no result
-	Outliers string   `col:"outlier in"`
 
+	// Long words, for a table of their own: they are no columns of this one.
+	Coil   string  // the model that was chosen
+	Remark string  // warnings by name, or why there is no result
 	Result *Result // nil if the fit failed
 }
 
@@ -51,7 +52,7 @@ type Spread struct {
 	Median    float64 `col:"median"`
 	Deviation float64 `col:"deviation"`                    // standard deviation of the samples (n − 1)
 	Relative  float64 `col:"relative" unit:"%" fmt:"%.2f"` // Deviation/Mean
-	Fit       float64 `col:"of the fit"`                   // rms of the standard errors: the part that is not the samples'
+	Fit       float64 `col:"of the fit"`                   // rms of the standard errors: the part that is not the samples', with what all share (added mass, area), which does not spread
 	Outliers  string  `col:"outliers"`                     // names of samples
 }
 

@@ -270,7 +270,7 @@ func (rd *reader) row() error {
 	case rd.impedance && l.kind == LevelDB:
 		return rd.Fail(0, "a level in dB", "an impedance in ohm")
 	case rd.impedance && l.kind == Magnitude && !(first > 0):
-		return rd.failField(l.first, "an impedance > 0")
+		return rd.failField(l.first, "an impedance > 0; is the column a phase, a real part, or a level in dB?")
 	case l.kind == Magnitude && !(first >= 0):
 		return rd.failField(l.first, "a magnitude ≥ 0")
 	case l.kind == LevelDB && math.Abs(first) > MaxLevel:

@@ -173,7 +173,7 @@ func TestRefusals(t *testing.T) {
 		"setting zero":        {"# usable_from_Hz: 0\n" + good, levelPhase, 0, 0, "usable_from_Hz", "> 0"},
 		"impedance level":     {"# impedance\n" + good, levelPhase, 2, 0, "a level in dB", "ohm"},
 		"impedance of zero":   {"# impedance\n# columns: frequency_Hz magnitude_ohm phase_deg\n20 0 0\n", measure.Format{}, 3, 4, `"0"`, "impedance > 0"},
-		"impedance below":     {"# impedance\n# columns: frequency_Hz magnitude_ohm phase_deg\n20 -5 0\n", measure.Format{}, 3, 4, `"-5"`, "impedance > 0"},
+		"impedance below":     {"# impedance\n# columns: frequency_Hz magnitude_ohm phase_deg\n20 -5 0\n", measure.Format{}, 3, 4, `"-5"`, "is the column a phase"},
 		"negative magnitude":  {"# columns: frequency_Hz magnitude phase_deg\n20 -5 0\n", measure.Format{}, 2, 4, `"-5"`, "magnitude ≥ 0"},
 	} {
 		read := measure.ReadResponse
