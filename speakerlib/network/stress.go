@@ -57,8 +57,8 @@ type Stress struct {
 //
 // over From … To, by the trapezoidal rule in ln f on the points of the grid within the band:
 // 24 points an octave are within a percent of it for the networks of loudspeakers. The sine goes
-// over the same points. A winding's power is that in its own resistance, the power of a load
-// Re(Z)·|I|².
+// over the same points. The power of a coil, a capacitor or a
+// winding is that in its series resistance, that of a load Re(Z)·|I|².
 //
 // These are the loads of parts at their cold values. A resistor at its rated watts is too hot
 // to touch and must stand away from board, glue and foam; a film capacitor's alternating
@@ -101,13 +101,14 @@ func (s *Solution) Stress(d Drive) ([]Stress, error) {
 			s.currentTo(cur, part, j)
 			s.VoltageTo(volt, port)
 			row := Stress{Part: p.Label()}
+			loss, lossy := s.seriesLoss(part, j)
 			var v2, i2 float64
 			for i, w := range weight {
 				v, a := volt[lo+i], cur[lo+i]
 				power := real(v)*real(a) + imag(v)*imag(a)
 				vv, aa := square(v), square(a)
-				if t, ok := p.(Transformer); ok {
-					power = t.Windings[j].R * aa
+				if lossy {
+					power = loss * aa
 				}
 				row.Watts += w * power
 				v2 += w * vv
@@ -121,6 +122,20 @@ func (s *Solution) Stress(d Drive) ([]Stress, error) {
 		}
 	}
 	return rows, nil
+}
+
+// seriesLoss returns the resistance in which a coil, a capacitor or a winding has all its heat:
+// of those Re(V·I*) would be what rounding leaves of a reactive power.
+func (s *Solution) seriesLoss(part, winding int) (r float64, ok bool) {
+	if t, ok := s.plan.net.parts[part].(Transformer); ok {
+		return t.Windings[winding].R, true
+	}
+	for _, b := range s.plan.branches {
+		if b.part == part && b.parameters() == 2 {
+			return s.values[b.param+1], true
+		}
+	}
+	return 0, false
 }
 
 func square(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
