@@ -56,14 +56,14 @@ type Stress struct {
 //	∫ |X|²·S df / ∫ S df · V²
 //
 // over From … To, by the trapezoidal rule in ln f on the points of the grid within the band:
-// 24 points an octave are within a percent of it for the networks of loudspeakers. The sine goes
-// over the same points. The power of a coil, a capacitor or a
-// winding is that in its series resistance, that of a load Re(Z)·|I|².
+// with 24 points an octave a two-way is within a percent of it. The sine goes over the same
+// points. The power of a coil, a capacitor or a winding is that in its series resistance,
+// that of a load Re(Z)·|I|².
 //
 // These are the loads of parts at their cold values. A resistor at its rated watts is too hot
-// to touch and must stand away from board, glue and foam; a film capacitor's alternating
-// voltage falls with frequency; a core saturates at a current that is another question; and
-// a bridge or a large amplifier has more than 60 V, which is dangerous to touch.
+// to touch and must stand away from board, glue and foam; the alternating voltage that a film
+// capacitor bears falls with frequency; at which current a core saturates is another
+// question. The output of a large amplifier is dangerous to touch.
 func (s *Solution) Stress(d Drive) ([]Stress, error) {
 	if err := d.Validate(); err != nil {
 		return nil, err

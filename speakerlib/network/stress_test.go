@@ -67,6 +67,22 @@ func TestStressOfSine(t *testing.T) {
 	relative(t, "its frequency", rows[1].VoltsAt, f0*math.Sqrt(1-1/(2*q*q)), 1e-3)
 }
 
+// 24 points an octave are within a percent of twenty times as many.
+func TestStressOfCoarseGrid(t *testing.T) {
+	stress := func(perOctave int) []network.Stress {
+		plan := must(network.NewPlan(twoWay(t), grid(t, 31.25, 16000, perOctave), network.Source{}))(t)
+		return must(must(plan.Solve())(t).Stress(network.Drive{Shape: signal.Programme{}, Volts: 10, From: 31.25, To: 16000, Peak: 40}))(t)
+	}
+	coarse, fine := stress(24), stress(480)
+	for i, c := range coarse {
+		if fine[i].Watts > 0 {
+			relative(t, "W of "+c.Part, c.Watts, fine[i].Watts, 0.01)
+		}
+		relative(t, "V of "+c.Part, c.Volts, fine[i].Volts, 0.01)
+		relative(t, "A of "+c.Part, c.Amperes, fine[i].Amperes, 0.01)
+	}
+}
+
 // The density of a band is its power over its width, and the bands of pink noise are one
 // spectrum that falls by 3 dB an octave from step to step.
 func TestThirds(t *testing.T) {
