@@ -83,6 +83,42 @@ func TestLevelsAgreeWithThemselves(t *testing.T) {
 	})
 }
 
+// What the vents add at a level is a resistance in series with each, at its place: the
+// small-signal motion with the same resistances as QP of the chambers is the same.
+func TestAddedResistancesAreThosePortsHave(t *testing.T) {
+	front, rear := enclosure.Vent{Diameter: 0.07, Length: 0.1, Count: 1}, enclosure.Vent{Diameter: 0.05, Length: 0.2, Count: 1}
+	g := grid(t, 43)
+	const reference = 50.0
+	with := func(vb, resistance float64) enclosure.Chamber {
+		return enclosure.Chamber{Vb: vb, Reference: reference, Losses: enclosure.Losses{QP: 1 / (2 * math.Pi * reference * vb / table.Stiffness() * resistance)}}
+	}
+	bare := func(vb float64) enclosure.Chamber { return enclosure.Chamber{Vb: vb} }
+	for name, build := range map[string]func(first, second enclosure.Chamber) enclosure.Box{
+		"parallel": func(first, second enclosure.Chamber) enclosure.Box {
+			return enclosure.Bandpass6{Rear: second, Front: first, RearPort: rear, FrontPort: front}
+		},
+		"series": func(first, second enclosure.Chamber) enclosure.Box {
+			return enclosure.Bandpass6{Rear: second, Front: first, RearPort: rear, FrontPort: front, Series: true}
+		},
+		"two chambers": func(first, second enclosure.Chamber) enclosure.Box {
+			return enclosure.DoubleChamber{First: second, Second: first, Between: rear, Outer: front}
+		},
+	} {
+		m := enclosure.Mounted{Driver: woofer, Air: table, Box: build(bare(0.012), bare(0.02))}
+		l, err := m.AtLevel(g, 25)
+		if err != nil || !l.Converged {
+			t.Fatalf("%s: converged %v (%v)", name, l.Converged, err)
+		}
+		m.Box = build(with(0.012, l.Added[0].At(0)), with(0.02, l.Added[1].At(0)))
+		for n, pair := range pairs(&l.Motion, motion(t, m)) {
+			a, b := pair[0].ResponseTo(nil, g)[0], pair[1].ResponseTo(nil, g)[0]
+			if cmplx.Abs(a/b-1) > 1e-10 {
+				t.Errorf("%s: transfer %d is %v, with the resistances as losses %v", name, n, a, b)
+			}
+		}
+	}
+}
+
 // The sharper the vent is driven the more it compresses, and a closed box or a passive
 // radiator does not.
 func TestCompression(t *testing.T) {

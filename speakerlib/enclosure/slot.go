@@ -120,7 +120,7 @@ func (s Slot) slices() []slice {
 	if s.Length == 0 {
 		return nil
 	}
-	b := s.Width * s.Height / (s.Width + s.Height)
+	b := s.Width * s.Height / (2 * (s.Width + s.Height)) // half the height of a wide one
 	return []slice{{duct{width: b, slot: true}, s.Length, s.Area()}}
 }
 

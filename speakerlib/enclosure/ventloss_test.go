@@ -41,6 +41,10 @@ func TestLossOfRoundedEdges(t *testing.T) {
 	near(t, "far above", v.Loss(40, at*1e4, table)/sharp.Loss(40, at*1e4, table), 1.04/1.5, 1e-7)
 	v.Edge = 0.0005 // 0.01 diameters: half way from 0.5 to 0.28
 	near(t, "K of a small radius", v.Loss(0.01, 1000, table)/sharp.Loss(0.01, 1000, table), 1.39/1.5, 1e-6)
+	for ratio, k := range map[float64]float64{0.02: 0.28, 0.04: 0.24, 0.06: 0.15, 0.10: 0.09, 0.15: 0.04, 0.4: 0.04} {
+		v.Edge = ratio * v.Diameter
+		near(t, "K of the handbook", v.Loss(0.01, 1000, table)/sharp.Loss(0.01, 1000, table), (1+k)/1.5, 1e-4)
+	}
 	slot := enclosure.Slot{Width: 0.05, Height: 0.05, Length: 0.2, Count: 1}
 	near(t, "loss times area of a square", slot.Loss(40, 10, table)*slot.Area(), sharp.Loss(40, 10, table)*sharp.Area(), 1e-9)
 }
