@@ -56,7 +56,7 @@ type Stress struct {
 //	∫ |X|²·S df / ∫ S df · V²
 //
 // over From … To, by the trapezoidal rule in ln f on the points of the grid within the band:
-// with 24 points an octave a two-way is within a percent of it. The sine goes over the same
+// with 24 points an octave a two-way is within 1e-4 of it, with 6 within 1e-3. The sine goes over the same
 // points. The power of a coil, a capacitor or a winding is that in its series resistance,
 // that of a load Re(Z)·|I|².
 //
