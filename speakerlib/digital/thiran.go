@@ -3,7 +3,6 @@ package digital
 import (
 	"fmt"
 	"math"
-	"math/cmplx"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
@@ -55,8 +54,7 @@ func Thiran(sampleRate, samples float64, order int) ([]Section, error) {
 		}
 		out = append(out, Given{SampleRate: sampleRate, Coefficients: b, Design: fmt.Sprintf("%s, section %d of %d", design, len(out)+1, (order+1)/2)})
 	}
-	// Poles are the eigenvalues of the companion matrix, improved by Newton's
-	// method.
+	// Poles are the eigenvalues of the companion matrix.
 	companion := mat.NewDense(order, order, nil)
 	for k := range order {
 		companion.Set(0, k, -a[k+1])
@@ -70,16 +68,6 @@ func Thiran(sampleRate, samples float64, order int) ([]Section, error) {
 	}
 	var real1 []float64
 	for _, p := range eigen.Values(nil) {
-		for range 3 {
-			f, df := complex(0, 0), complex(0, 0)
-			for _, c := range a {
-				df = df*p + f
-				f = f*p + complex(c, 0)
-			}
-			if df != 0 && cmplx.Abs(f/df) < 0.1 {
-				p -= f / df
-			}
-		}
 		switch {
 		case imag(p) > 1e-9:
 			add(-2*real(p), real(p)*real(p)+imag(p)*imag(p), false)

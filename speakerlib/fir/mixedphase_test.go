@@ -52,6 +52,18 @@ func TestMixedPhase(t *testing.T) {
 		t.Fatal(err)
 	}
 	p, m := off(d)
+	// The level is that of the mean over octaves, which the correction leaves alone.
+	octaves, err := freq.LogGrid(30, 18000, 48)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var mean float64
+	for _, v := range system.ResponseTo(nil, octaves) {
+		mean += level.DB(cmplx.Abs(v)) / float64(octaves.Len())
+	}
+	if l := level.DB(cmplx.Abs(h[0] * d.At(g.At(0)))); math.Abs(l-mean) > 0.05 {
+		t.Errorf("%v: corrected level is %.3f dB, want the mean of %.3f dB", d, l, mean)
+	}
 	if p > 0.06 || m > 0.1 || d.Begins != 0.02 || d.Samples() != 960 {
 		t.Errorf("%v: phase within %.3g rad, magnitude within %.3g dB", d, p, m)
 	}
