@@ -30,9 +30,9 @@ type DelayEqualiser struct {
 // curve, in seconds, as even as they can from lo to hi hertz: the least mean square
 // of the sum about its mean, over the points of the curve there. All-passes only
 // add delay, and n of them add n periods of area under the curve (∫τ·df = n from
-// 0 to half the sample rate): more evenness costs more latency, which is stated, and
-// the pre-ringing of what was late stays what it was. Not a global minimum: the
-// search starts from all-passes spread evenly over the band.
+// 0 to half the sample rate): more evenness costs more latency, which is stated.
+// The best of twelve searches, from all-passes spread over the band and parts of
+// it, narrow and wide: not certainly the least of all.
 func EqualiseDelay(delay freq.Curve, lo, hi float64, n int, sampleRate float64) (*DelayEqualiser, error) {
 	if delay.Unit() != "s" {
 		return nil, fmt.Errorf("digital: group delay to equalise is in %q, want s", delay.Unit())
@@ -68,10 +68,7 @@ func EqualiseDelay(delay freq.Curve, lo, hi float64, n int, sampleRate float64) 
 	lower, upper := make([]float64, 2*n+1), make([]float64, 2*n+1)
 	wlo, whi := 2*math.Pi*lo/sampleRate, 2*math.Pi*hi/sampleRate
 	for k := range n {
-		x[2*k] = wlo + (whi-wlo)*(float64(k)+0.5)/float64(n)
-		// As wide as the all-passes are apart.
-		x[2*k+1] = math.Max(0.05, 1-1.2*(whi-wlo)/float64(n))
-		lower[2*k], upper[2*k] = 1e-6, math.Pi-1e-6
+		lower[2*k], upper[2*k] = wlo/2, math.Min(1.5*whi, (whi+math.Pi)/2)
 		lower[2*k+1], upper[2*k+1] = 0.01, 1-1e-6
 	}
 	lower[2*n], upper[2*n] = math.Inf(-1), math.Inf(1)
@@ -85,10 +82,6 @@ func EqualiseDelay(delay freq.Curve, lo, hi float64, n int, sampleRate float64) 
 				tau[i] += scale * t
 			}
 		}
-	}
-	sum(x)
-	for _, v := range tau {
-		x[2*n] += v / float64(m)
 	}
 	problem := lsq.Problem{
 		Residuals: m,
@@ -107,9 +100,27 @@ func EqualiseDelay(delay freq.Curve, lo, hi float64, n int, sampleRate float64) 
 		},
 		Lower: lower, Upper: upper,
 	}
-	res, err := lsq.Minimize(problem, x, &lsq.Settings{Iterations: 3000, Step: 1e-9})
-	if err != nil {
-		return nil, err
+	var res *lsq.Result
+	for _, part := range [...][2]float64{{0, 1}, {0, 0.5}, {0.5, 1}, {0.25, 0.75}} {
+		for _, width := range [...]float64{0.5, 1.2, 3} {
+			start, apart := wlo+part[0]*(whi-wlo), (part[1]-part[0])*(whi-wlo)/float64(n)
+			for k := range n {
+				x[2*k] = start + apart*(float64(k)+0.5)
+				x[2*k+1] = math.Max(0.05, 1-width*apart) // as wide as they are apart, or so
+			}
+			sum(x)
+			x[2*n] = 0
+			for _, v := range tau {
+				x[2*n] += v / float64(m)
+			}
+			r, err := lsq.Minimize(problem, x, &lsq.Settings{Iterations: 1000, Step: 1e-9})
+			if err != nil {
+				return nil, err
+			}
+			if res == nil || r.SumSquares < res.SumSquares {
+				res = r
+			}
+		}
 	}
 	sum(res.X)
 	out := &DelayEqualiser{Delay: res.X[2*n] * unit, Before: before * unit, After: span(tau) * unit,

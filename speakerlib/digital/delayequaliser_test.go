@@ -95,6 +95,34 @@ func TestEqualiserFlattens(t *testing.T) {
 	}
 }
 
+// A crossover's low-pass over five octaves, where a search from one start falls into
+// doing nothing with two all-passes.
+func TestEqualiserSearchesWidely(t *testing.T) {
+	lp, err := analog.Design(analog.Lowpass{Fc: 2300}, analog.LinkwitzRiley(8))
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := freq.LogGrid(200, 8000, 48)
+	if err != nil {
+		t.Fatal(err)
+	}
+	curve, err := lp.GroupDelay(g, "low-pass")
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := 5.09e-4 // without any
+	for _, n := range []int{1, 2, 4} {
+		e, err := digital.EqualiseDelay(curve, 200, 8000, n, 96000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !(e.After < 0.86*last) {
+			t.Errorf("%d all-passes leave %.4g s of %.4g s, want less than %.4g s: %v", n, e.After, e.Before, 0.86*last, e.Sections)
+		}
+		last = e.After
+	}
+}
+
 func TestEqualiserRefuses(t *testing.T) {
 	g, err := freq.LinearGrid(100, 1000, 30)
 	if err != nil {
