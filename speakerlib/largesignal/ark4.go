@@ -53,89 +53,94 @@ func lagrange() (w [stages][6]float64) {
 // cone and air explicit. At each stage the coil is linear in its current (with Le(i)
 // nearly so), because the cone's place is known from the stages before.
 func (r *Run) additive(first *state, drive []float64, volts, held float64) {
-	m, h := r.m, r.h
+	g := diagonal * r.h
 	var f [stages]state
 	f[0] = *first
-	var s state
+	w := (*[6]float64)(drive)
+	var flux, e0, e1 float64
 	for k := 1; k < stages; k++ {
-		e, a := &explicit[k], &implicit[k]
-		s = r.s
-		for j := range k {
-			d := &f[j]
-			he, ha := h*e[j], h*a[j]
-			s.x += he * d.x
-			s.v += he * d.v
-			s.p += he * d.p
-			s.u += he * d.u
-			s.y += he * d.y
-			s.flux += ha * d.flux
-			s.eddy[0] += ha * d.eddy[0]
-			s.eddy[1] += ha * d.eddy[1]
+		e, a, b := &r.explicit[k], &r.implicit[k], &between[k]
+		volt := w[0]*b[0] + w[1]*b[1] + w[2]*b[2] + w[3]*b[3] + w[4]*b[4] + w[5]*b[5]
+		if math.Abs(volt) > volts {
+			volt = clip(volt, volts)
 		}
-		w := &between[k]
-		u := w[0]*drive[0] + w[1]*drive[1] + w[2]*drive[2] + w[3]*drive[3] + w[4]*drive[4] + w[5]*drive[5]
-		r.coil(&f[k], &s, clip(u, volts), held, h*diagonal, m)
+		x, v, p, u, y := r.s.x, r.s.v, r.s.p, r.s.u, r.s.y
+		flux, e0, e1 = r.s.flux, r.s.eddy[0], r.s.eddy[1]
+		for j := range k {
+			d, he, ha := &f[j], e[j], a[j]
+			x += he * d.x
+			v += he * d.v
+			p += he * d.p
+			u += he * d.u
+			y += he * d.y
+			flux += ha * d.flux
+			e0 += ha * d.eddy[0]
+			e1 += ha * d.eddy[1]
+		}
+		d := &f[k]
+		d.x, d.y = v, u
+		d.flux, d.eddy[0], d.eddy[1], d.v, d.p, d.u = r.stage(flux, e0, e1, x, v, p, u, y, volt, held)
 	}
 	// the weights are the last row of the implicit half: its stage is its result
-	flux, eddy := s.flux, s.eddy
-	s = r.s
+	s, last := &r.s, &f[stages-1]
+	x, v, p, u, y := s.x, s.v, s.p, s.u, s.y
 	for k := range f {
-		d, w := &f[k], h*weights[k]
-		s.x += w * d.x
-		s.v += w * d.v
-		s.p += w * d.p
-		s.u += w * d.u
-		s.y += w * d.y
+		d, w := &f[k], r.implicit[stages-1][k]
+		x += w * d.x
+		v += w * d.v
+		p += w * d.p
+		u += w * d.u
+		y += w * d.y
 	}
-	s.flux, s.eddy = flux, eddy
-	r.s = s
+	s.flux, s.eddy[0], s.eddy[1] = flux+g*last.flux, e0+g*last.eddy[0], e1+g*last.eddy[1]
+	s.x, s.v, s.p, s.u, s.y = x, v, p, u, y
 	if held != 0 { // the flux follows the place
-		l, _ := m.le.at(s.x)
-		r.s.flux = l * m.coil.le * m.saturation.flux(held)
+		l, _ := r.m.le.at(x)
+		s.flux = l * r.m.coil.le * r.m.saturation.flux(held)
 	}
 }
 
-// coil solves the implicit stage: flux and eddy of s come in without their share g·d and
-// go out with it, and d gets all derivatives.
+// stage solves an implicit stage: flux and eddies come in without their own share
+// g·d, g = h/4, and all derivatives go out.
 //
 //	λ = λ* + g·(u − R·i − Bl·v − Σ dλₖ/dt),  λ = L(x)·j,  i = i(j)
 //	λₖ = λₖ* + g·(Rₖ(x)·i − Rₖ/Lₖ·λₖ)
-func (r *Run) coil(d, s *state, volts, held, g float64, m *Model) {
-	q := m.place(s.x)
-	from, resistance := volts-q.bl*s.v, r.resistance
-	var keep [2]float64
-	for k := range m.coil.n {
-		rate := m.coil.r[k] / m.coil.l[k]
-		keep[k] = 1 / (1 + g*rate)
-		from += rate * s.eddy[k] * keep[k]
-		resistance += m.coil.r[k] * q.le * keep[k]
-	}
-	a, b := s.flux+g*from, g*resistance
-	j := a / (q.l + b)
-	i := j
+func (r *Run) stage(flux, e0, e1, x, v, p, u, y, volts, held float64) (dflux, d0, d1, dv, dp, du float64) {
+	m := r.m
+	c, f := &m.coil, &m.fast
+	q := m.place(x)
+	g, k0, k1 := diagonal*r.h, r.keep[0], r.keep[1]
+	// What does not wait for v and the current comes first.
+	r0, r1 := c.r[0]*k0*q.le, c.r[1]*k1*q.le
+	t0, t1 := c.rate[0]*k0*e0, c.rate[1]*k1*e1
+	resistance := r.resistance + (r0 + r1)
+	over := 1 / (q.l + g*resistance)
+	half := q.dl / (2 * q.le * q.le)
+	w0, w1, w := half*c.inverse[0], half*c.inverse[1], q.dl*c.le
+	have := volts + (t0 + t1)
+	flow := f.sd*v + u
+	p = (p - f.absorb*flow) * f.share
+	rest := f.lift*p - f.rms*v - q.k*x*f.accelerance
+	dp = -(flow + f.leak*p) * f.yield
+	du = (p - (f.rp+f.jet*math.Abs(u))*u - f.spring*y) * f.inertance
+
+	j := (flux+g*have)*over - (g*q.bl*over)*v
+	i, e := j, j*j/2
 	switch {
 	case held != 0:
 		i = held
 		j = m.saturation.flux(i)
+		e = m.saturation.energy(j)
 	case m.saturation.known:
-		for range 20 {
-			i = m.saturation.current(j)
-			step := (q.l*j + b*i - a) / (q.l + b*m.saturation.slope(j))
-			j -= step
-			if math.Abs(step) <= 1e-14*math.Abs(j) {
-				break
-			}
-		}
-		i = m.saturation.current(j)
+		j, i = m.saturation.solve(j, flux+g*(have-q.bl*v), q.l, g*resistance)
+		e = m.saturation.energy(j)
 	}
-	d.flux = from - resistance*i
-	for k := range m.coil.n {
-		d.eddy[k] = (m.coil.r[k]*q.le*i - m.coil.r[k]/m.coil.l[k]*s.eddy[k]) * keep[k]
-		s.eddy[k] += g * d.eddy[k]
-	}
+	dflux = have - q.bl*v - resistance*i
+	d0, d1 = r0*i-t0, r1*i-t1
 	if held != 0 {
-		d.flux = q.dl * m.coil.le * j * s.v
+		dflux = w * j * v
 	}
-	s.flux = q.l * j
-	m.move(d, s, &q, m.push(&q, i, j, &s.eddy))
+	e0, e1 = (e0-g*t0)+(g*r0)*i, (e1-g*t1)+(g*r1)*i
+	dv = rest + f.accelerance*((q.bl*i+w*(i*j-e))+(e0*e0*w0+e1*e1*w1))
+	return
 }

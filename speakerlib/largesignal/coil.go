@@ -16,9 +16,19 @@ const least = 1e-10
 
 // ladder is Le in series with up to two L‖R.
 type ladder struct {
-	le   float64
-	l, r [2]float64
-	n    int
+	le      float64
+	l, r    [2]float64 // H, Ω; both 0 where there is none
+	inverse [2]float64 // 1/l, 1/H
+	rate    [2]float64 // r/l, 1/s
+	n       int
+}
+
+// with returns the ladder with what follows from its elements.
+func (c ladder) with() ladder {
+	for k := range c.n {
+		c.inverse[k], c.rate[k] = 1/c.l[k], c.r[k]/c.l[k]
+	}
+	return c
 }
 
 // ladderOf returns the elements of a coil that is a ladder.

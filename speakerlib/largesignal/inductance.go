@@ -12,7 +12,7 @@ import (
 // polynomial is γ, so that current, stored energy and force follow from j without
 // iteration. Beyond the measured range γ is held.
 type saturation struct {
-	c        poly
+	c, d     poly
 	from, to float64    // of j
 	stored   [2]float64 // ∫ i dj from 0 to each end
 	known    bool
@@ -36,6 +36,7 @@ func newSaturation(c *driver.Characteristic, degree int) (s saturation, f Fit, e
 		return s, f, fmt.Errorf("largesignal: Le(i): %w", err)
 	}
 	s.c = s.c.scaled(1 / s.c[0])
+	s.d = s.c.derivative()
 	for k := range j {
 		f.Misfit = max(f.Misfit, 100*math.Abs(s.c.at(j[k])-gamma[k]))
 	}
@@ -65,8 +66,7 @@ func (s *saturation) slope(j float64) float64 {
 	if j <= s.from || j >= s.to {
 		return s.c.at(min(max(j, s.from), s.to))
 	}
-	d := s.c.derivative()
-	return s.c.at(j) + j*d.at(j)
+	return s.c.at(j) + j*s.d.at(j)
 }
 
 // integral returns the polynomial's ∫ i dj from 0.
@@ -102,4 +102,16 @@ func (s *saturation) flux(i float64) float64 {
 		}
 	}
 	return j
+}
+
+// solve returns j and i of l·j + b·i(j) = a, from j on, by Newton's method.
+func (s *saturation) solve(j, a, l, b float64) (flux, current float64) {
+	for range 20 {
+		step := (l*j + b*s.current(j) - a) / (l + b*s.slope(j))
+		j -= step
+		if math.Abs(step) <= 1e-14*math.Abs(j) {
+			break
+		}
+	}
+	return j, s.current(j)
 }

@@ -105,6 +105,7 @@ func New(m enclosure.Mounted, l driver.LargeSignal, o Options) (*Model, error) {
 	if s.box, err = boxOf(m, o); err != nil {
 		return nil, err
 	}
+	s.coil = s.coil.with()
 	s.coil.le = max(s.coil.le, least*(s.re+s.source))
 	s.prepare(m.Air.Density)
 	return s, nil

@@ -11,25 +11,27 @@ const block = 256
 // row is one sample of all states.
 type row struct {
 	state
-	dv, dp, du float64
-	current    float64
-	volts      float64 // at the amplifier, after its limits
-	held       bool    // the amplifier limits its current
+	current float64
+	sound   float64 // Pa
+	volts   float64 // at the amplifier, after its limits
+	held    bool    // the amplifier limits its current
 }
 
 // Run is a model in motion: it goes through a signal sample by sample. It belongs to one
 // goroutine and does not allocate while it runs.
 type Run struct {
-	m          *Model
-	rate, h    float64
-	method     Method
-	s          state
-	resistance float64 // Re and source, hot
-	held       float64 // −1, 1: the current is held at the amplifier's limit
-	heat       *heatState
-	drive      [block + 5]float64 // volts asked for: two samples before, the block, three after
-	out        [block]row
-	account    Account
+	m                  *Model
+	rate, h            float64
+	method             Method
+	s                  state
+	resistance         float64                 // Re and source, hot
+	explicit, implicit [stages][stages]float64 // tableaux times the step
+	keep               [2]float64              // of the ladder's decay in an implicit stage: 1/(1 + h/4·R/L)
+	held               float64                 // −1, 1: the current is held at the amplifier's limit
+	heat               *heatState
+	drive              [block + 5]float64 // volts asked for: two samples before, the block, three after
+	out                [block]row
+	account            Account
 }
 
 // NewRun returns a run from rest, with the coil at the temperature of the room, in steps
@@ -41,6 +43,14 @@ func (m *Model) NewRun(rate float64) (*Run, error) {
 	r := &Run{m: m, rate: rate, h: 1 / rate, resistance: m.re + m.source}
 	if r.method = m.method(r.h); r.method == RK4 && m.stiffness()*r.h > unstable {
 		return nil, fmt.Errorf("largesignal: RK4 in steps of %g s is unstable with a coil of %.3g 1/s, want a rate above %.0f Hz, or ARK4", r.h, m.stiffness(), m.stiffness()/unstable)
+	}
+	for k := range stages {
+		for j := range stages {
+			r.explicit[k][j], r.implicit[k][j] = r.h*explicit[k][j], r.h*implicit[k][j]
+		}
+	}
+	for k, rate := range m.coil.rate {
+		r.keep[k] = 1 / (1 + diagonal*r.h*rate)
 	}
 	if o := m.options.Heat; o != nil {
 		var err error
@@ -150,48 +160,38 @@ func (r *Run) advance(n, at int, t *Trace) {
 		r.step(k)
 		k++
 	}
-	if plain {
-		r.currents(n)
-	}
 	r.observe(n)
 	if t != nil {
 		r.record(n, at, t)
 	}
 }
 
-// currents fills in what the fast path leaves out.
-func (r *Run) currents(n int) {
-	for k := range r.out[:n] {
-		o := &r.out[k]
-		if !o.held {
-			l, _ := r.m.le.at(o.x)
-			o.current = o.flux / (l * r.m.coil.le)
-		}
-	}
-}
-
 func (r *Run) observe(n int) {
 	a, m := &r.account, r.m
-	air := 0.0
+	out, in, air, current, sound, heat := a.Outward, a.Inward, 0.0, a.Current, a.Pressure, 0.0
 	volts := r.limit()
-	heat := 0.0
+	beyond, clipped, limited := 0, 0, 0
 	for k := range r.out[:n] {
 		o := &r.out[k]
-		a.Outward, a.Inward = max(a.Outward, o.x), max(a.Inward, -o.x)
-		air = max(air, math.Abs(o.u))
-		a.Current = max(a.Current, math.Abs(o.current))
-		a.Pressure = max(a.Pressure, math.Abs(r.sound(o)))
+		out, in = greater(out, o.x), greater(in, -o.x)
+		air = greater(air, math.Abs(o.u))
+		current = greater(current, math.Abs(o.current))
+		sound = greater(sound, math.Abs(o.sound))
 		if o.x < m.lo || o.x > m.hi {
-			a.Beyond += r.h
+			beyond++
 		}
 		if math.Abs(o.volts) >= volts {
-			a.Clipped += r.h
+			clipped++
 		}
 		if o.held {
-			a.Limited += r.h
+			limited++
 		}
 		heat += o.current * o.current
 	}
+	a.Outward, a.Inward, a.Current, a.Pressure = out, in, current, sound
+	a.Beyond += float64(beyond) * r.h
+	a.Clipped += float64(clipped) * r.h
+	a.Limited += float64(limited) * r.h
 	if m.box.area > 0 {
 		a.VentAir = max(a.VentAir, air/m.box.area)
 	}
@@ -203,34 +203,37 @@ func (r *Run) observe(n int) {
 	}
 }
 
-func (r *Run) sound(o *row) float64 {
-	return r.m.sound(&state{v: o.dv, p: o.dp, u: o.du})
-}
-
 func (r *Run) record(n, at int, t *Trace) {
 	area := r.m.box.area
 	if area == 0 {
 		area = 1
 	}
-	for _, c := range [...]struct {
-		to []float64
-		of func(*row) float64
-	}{
-		{t.Current, func(o *row) float64 { return o.current }},
-		{t.Cone, func(o *row) float64 { return o.x }},
-		{t.Velocity, func(o *row) float64 { return o.v }},
-		{t.Pressure, func(o *row) float64 { return r.m.pressure(o.p, o.v, o.u) }},
-		{t.VentAir, func(o *row) float64 { return o.u / area }},
-		{t.VentPath, func(o *row) float64 { return o.y / area }},
-		{t.Sound, r.sound},
-		{t.Amplifier, func(o *row) float64 { return o.volts }},
-	} {
-		if c.to != nil {
-			for k := range n {
-				c.to[at+k] = c.of(&r.out[k])
-			}
-		}
+	area = 1 / area
+	for k := range r.out[:n] {
+		o := &r.out[k]
+		put(t.Current, at+k, o.current)
+		put(t.Cone, at+k, o.x)
+		put(t.Velocity, at+k, o.v)
+		put(t.Pressure, at+k, r.m.pressure(o.p, o.v, o.u))
+		put(t.VentAir, at+k, o.u*area)
+		put(t.VentPath, at+k, o.y*area)
+		put(t.Sound, at+k, o.sound)
+		put(t.Amplifier, at+k, o.volts)
 	}
+}
+
+func put(s []float64, k int, v float64) {
+	if s != nil {
+		s[k] = v
+	}
+}
+
+// greater is max without its care for NaN, which Account looks for itself.
+func greater(a, b float64) float64 {
+	if b > a {
+		return b
+	}
+	return a
 }
 
 // limit returns the highest voltage.

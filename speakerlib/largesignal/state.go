@@ -21,6 +21,23 @@ type place struct {
 }
 
 func (m *Model) place(x float64) (q place) {
+	if x < m.lo || x > m.hi {
+		return m.beyond(x)
+	}
+	f := &m.fast
+	x2 := x * x
+	x4 := x2 * x2
+	q.bl = (f.bl[0] + f.bl[1]*x) + x2*(f.bl[2]+f.bl[3]*x) + x4*((f.bl[4]+f.bl[5]*x)+f.bl[6]*x2)
+	q.k = (f.k[0] + f.k[1]*x) + x2*(f.k[2]+f.k[3]*x) + x4*((f.k[4]+f.k[5]*x)+f.k[6]*x2)
+	l, d := &m.le.c, &m.le.d
+	q.le = (l[0] + l[1]*x) + x2*(l[2]+l[3]*x) + x4*((l[4]+l[5]*x)+l[6]*x2)
+	q.dl = (d[0] + d[1]*x) + x2*(d[2]+d[3]*x) + x4*(d[4]+d[5]*x)
+	q.l = q.le * m.coil.le
+	return q
+}
+
+// beyond is place where some characteristic is not measured.
+func (m *Model) beyond(x float64) (q place) {
 	b, _ := m.bl.at(x)
 	k, _ := m.kms.at(x)
 	q.bl, q.k = b*m.driver.Bl, k/m.driver.Cms
@@ -36,14 +53,13 @@ func (m *Model) place(x float64) (q place) {
 //
 // which without saturation is ½·i²·L' + Σ ½·iₖ²·L'ₖ.
 func (m *Model) push(q *place, i, j float64, eddy *[2]float64) float64 {
-	f := q.bl * i
-	if q.dl != 0 {
-		f += m.coil.le * q.dl * (i*j - m.saturation.energy(j))
-		for k := range m.coil.n {
-			f += eddy[k] * eddy[k] * q.dl / (2 * m.coil.l[k] * q.le * q.le)
-		}
+	e := j * j / 2
+	if m.saturation.known {
+		e = m.saturation.energy(j)
 	}
-	return f
+	c := &m.coil
+	w := (eddy[0]*eddy[0]*c.inverse[0] + eddy[1]*eddy[1]*c.inverse[1]) / (2 * q.le * q.le)
+	return q.bl*i + q.dl*(c.le*(i*j-e)+w)
 }
 
 // move writes the derivatives of the mechanical and acoustic part into d.
@@ -54,27 +70,23 @@ func (m *Model) push(q *place, i, j float64, eddy *[2]float64) float64 {
 //
 // with p′, the pressure at cone and port: that on the compliance and on Rab.
 func (m *Model) move(d, s *state, q *place, force float64) {
-	b := &m.box
+	f := &m.fast
 	p := m.pressure(s.p, s.v, s.u)
 	d.x = s.v
-	d.v = (force - q.k*s.x - m.driver.Rms*s.v + m.driver.Sd*p) / m.driver.Mms
-	d.p = -(m.driver.Sd*s.v + s.u + b.leak*p) * b.yield
-	if b.mass > 0 {
-		d.u = (p - (b.rp+b.jet*math.Abs(s.u))*s.u - b.spring*s.y) / b.mass
-	}
+	d.v = (force-q.k*s.x)*f.accelerance - f.rms*s.v + f.lift*p
+	d.p = -(f.sd*s.v + s.u + f.leak*p) * f.yield
+	d.u = (p - (f.rp+f.jet*math.Abs(s.u))*s.u - f.spring*s.y) * f.inertance
 	d.y = s.u
 }
 
 // pressure returns p′ from p, v and U; as it is linear, from their derivatives its own.
 func (m *Model) pressure(p, v, u float64) float64 {
-	b := &m.box
-	if b.yield == 0 {
-		return 0
-	}
-	return (p - b.absorb*(m.driver.Sd*v+u)) / (1 + b.absorb*b.leak)
+	f := &m.fast
+	return (p - f.absorb*(f.sd*v+u)) * f.share
 }
 
 // sound returns the sound pressure at 1 m in half space, ρ/2π·d(Sd·v + U + p′/Ral)/dt.
-func (m *Model) sound(d *state) float64 {
-	return m.fast.density * (m.driver.Sd*d.v + d.u + m.box.leak*m.pressure(d.p, d.v, d.u))
+func (m *Model) sound(dv, dp, du float64) float64 {
+	f := &m.fast
+	return f.density * (f.sd*dv + du + f.leak*m.pressure(dp, dv, du))
 }

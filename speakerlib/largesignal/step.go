@@ -14,8 +14,8 @@ func (r *Run) slope(d, s *state, volts, held float64) (current float64) {
 		j = m.saturation.flux(i)
 	}
 	d.flux = volts - r.resistance*i - q.bl*s.v
-	for k := range m.coil.n {
-		d.eddy[k] = m.coil.r[k]*q.le*i - m.coil.r[k]/m.coil.l[k]*s.eddy[k]
+	for k := range d.eddy {
+		d.eddy[k] = m.coil.r[k]*q.le*i - m.coil.rate[k]*s.eddy[k]
 		d.flux -= d.eddy[k]
 	}
 	if held != 0 {
@@ -43,7 +43,8 @@ func (r *Run) step(k int) {
 	o := &r.out[k]
 	o.state = r.s
 	o.current = r.slope(&first, &r.s, u0, held)
-	o.dv, o.dp, o.du, o.volts, o.held = first.v, first.p, first.u, u0, held != 0
+	o.sound = r.m.sound(first.v, first.p, first.u)
+	o.volts, o.held = u0, held != 0
 	if o.held {
 		o.volts = r.needed(&r.s, &first, held)
 	}
