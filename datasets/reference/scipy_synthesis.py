@@ -1,5 +1,5 @@
-"""Writes scipy_synthesis.csv, mpmath_elliptic.csv, scipy_orders.csv and
-scipy_digital.csv beside itself.
+"""Writes scipy_synthesis.csv, mpmath_elliptic.csv, scipy_orders.csv,
+scipy_digital.csv and scipy_digital_orders.csv beside itself.
 
 Made with SciPy 1.10.1, NumPy 1.24.2, mpmath 1.2.1, Python 3.11:
     /usr/bin/python3 datasets/reference/scipy_synthesis.py
@@ -97,4 +97,16 @@ for ftype in ["cheby1", "cheby2", "ellip", "butter"]:
             for x in [0.5 * edges[0], edges[0], np.sqrt(edges[0] * edges[-1]) * 1.01, edges[-1], min(1.3 * edges[-1], 0.49 * fs)]:
                 _, h = signal.freqz_zpk(z, p, k, worN=[x], fs=fs)
                 w.writerow([ftype, n, 0.5, 50.0, band, f(lo), f(hi), f(fs), f(x), f(h[0].real), f(h[0].imag)])
+out.close()
+
+# Lowest orders of digital masks.
+out, w = rows("scipy_digital_orders.csv", ["family", "band", "pass_lo", "pass_hi", "out_lo", "out_hi", "ripple_dB", "stop_dB", "fs_hz", "order"])
+for band, pb, sb in [("lowpass", [18000.0], [21000.0]), ("highpass", [400.0], [250.0]), ("bandpass", [3000.0, 19000.0], [2000.0, 22000.0]),
+                     ("bandstop", [4000.0, 9000.0], [5000.0, 7000.0])]:
+    for rp, rs in [(0.1, 40.0), (1.0, 60.0)]:
+        for name, fn in [("butter", signal.buttord), ("cheby1", signal.cheb1ord), ("cheby2", signal.cheb2ord), ("ellip", signal.ellipord)]:
+            a = pb[0] if len(pb) == 1 else pb
+            b = sb[0] if len(sb) == 1 else sb
+            n, _ = fn(a, b, rp, rs, fs=48000)
+            w.writerow([name, band, f(pb[0]), f(pb[-1]), f(sb[0]), f(sb[-1]), rp, rs, 48000.0, n])
 out.close()

@@ -57,23 +57,11 @@ func Prewarped(b analog.Band, p analog.Prototype, sampleRate float64) ([]Section
 	if err := checkBand(b, sampleRate); err != nil {
 		return nil, err
 	}
-	warp := func(hz float64) float64 { return sampleRate / math.Pi * math.Tan(math.Pi*hz/sampleRate) }
 	wanted, err := analog.Design(b, p)
 	if err != nil {
 		return nil, err
 	}
-	warped := b
-	switch b := b.(type) {
-	case analog.Lowpass:
-		warped = analog.Lowpass{Fc: warp(b.Fc)}
-	case analog.Highpass:
-		warped = analog.Highpass{Fc: warp(b.Fc)}
-	case analog.Bandpass:
-		warped = analog.Bandpass{Lo: warp(b.Lo), Hi: warp(b.Hi)}
-	case analog.Bandstop:
-		warped = analog.Bandstop{Lo: warp(b.Lo), Hi: warp(b.Hi)}
-	}
-	f, err := analog.Design(warped, p)
+	f, err := analog.Design(moved(b, warper(sampleRate)), p)
 	if err != nil {
 		return nil, err
 	}
@@ -87,4 +75,47 @@ func Prewarped(b analog.Band, p analog.Prototype, sampleRate float64) ([]Section
 		out[i] = Given{SampleRate: sampleRate, Coefficients: c, Design: designOf(wanted, i, len(sections))}
 	}
 	return out, nil
+}
+
+// warper returns the mapping of a digital frequency to that in s.
+func warper(sampleRate float64) func(hz float64) float64 {
+	return func(hz float64) float64 { return sampleRate / math.Pi * math.Tan(math.Pi*hz/sampleRate) }
+}
+
+// moved returns the band with other edges.
+func moved(b analog.Band, to func(hz float64) float64) analog.Band {
+	switch b := b.(type) {
+	case analog.Lowpass:
+		return analog.Lowpass{Fc: to(b.Fc)}
+	case analog.Highpass:
+		return analog.Highpass{Fc: to(b.Fc)}
+	case analog.Bandpass:
+		return analog.Bandpass{Lo: to(b.Lo), Hi: to(b.Hi)}
+	case analog.Bandstop:
+		return analog.Bandstop{Lo: to(b.Lo), Hi: to(b.Hi)}
+	}
+	return b
+}
+
+// LowestOrder returns the digital filter of the lowest order that does what a mask
+// asks, of a family that one of its methods names:
+//
+//	s, err := digital.LowestOrder(mask, analog.Mask.Elliptic, 48000)
+//
+// The mask is prewarped, which stretches the gap between its edges, so that near half
+// the sample rate the order is lower than that of the analogue filter.
+func LowestOrder(m analog.Mask, family func(analog.Mask) (*analog.Filter, error), sampleRate float64) ([]Section, error) {
+	for _, b := range []analog.Band{m.Pass, m.Outside} {
+		if err := checkBand(b, sampleRate); err != nil {
+			return nil, err
+		}
+	}
+	warp := warper(sampleRate)
+	m.Pass, m.Outside = moved(m.Pass, warp), moved(m.Outside, warp)
+	f, err := family(m)
+	if err != nil {
+		return nil, err
+	}
+	back := moved(f.Band(), func(hz float64) float64 { return sampleRate / math.Pi * math.Atan(math.Pi*hz/sampleRate) })
+	return Prewarped(back, f.Prototype(), sampleRate)
 }

@@ -368,7 +368,13 @@ func TestMappingsRefuse(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// The poles of an inverse Chebyshev filter with little loss lie beyond its corner.
+	far, err := analog.Design(analog.Lowpass{Fc: 22000}, analog.ChebyshevII{Order: 4, Stop: 1.2})
+	if err != nil {
+		t.Fatal(err)
+	}
 	for what, err := range map[string]error{
+		"has a pole at":                    second(digital.FromAnalog(far, 48000, digital.MatchedMagnitude{})),
 		"upper edge frequency is 30000 Hz": second(digital.FromAnalog(bp, 48000, digital.Bilinear{})),
 		"mapping of low-pass 1000 Hz":      second(digital.FromAnalog(lp, 48000, nil)),
 		"matched magnitude of all-pass":    second(digital.NewCascade(48000, digital.Matched{Of: digital.Allpass{F0: 100, Q: 1}})),
@@ -387,5 +393,77 @@ func TestMappingsRefuse(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), what) {
 			t.Errorf("error %v, want one with %q", err, what)
 		}
+	}
+}
+
+// SciPy's orders for digital masks, and the mask itself: the ripple at the edge that
+// binds, the loss at both others.
+func TestLowestOrder(t *testing.T) {
+	file, err := os.Open("../../datasets/reference/scipy_digital_orders.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	rows, err := csv.NewReader(file).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(rows) != 1+4*2*4 {
+		t.Errorf("table has %d rows", len(rows))
+	}
+	for i, row := range rows[1:] {
+		v := make([]float64, len(row))
+		for k := 2; k < len(row); k++ {
+			if v[k], err = strconv.ParseFloat(row[k], 64); err != nil {
+				t.Fatal(err)
+			}
+		}
+		band := func(lo, hi float64) analog.Band {
+			return map[string]analog.Band{"lowpass": analog.Lowpass{Fc: hi}, "highpass": analog.Highpass{Fc: lo},
+				"bandpass": analog.Bandpass{Lo: lo, Hi: hi}, "bandstop": analog.Bandstop{Lo: lo, Hi: hi}}[row[1]]
+		}
+		m := analog.Mask{Pass: band(v[2], v[3]), Outside: band(v[4], v[5]), Ripple: level.Ratio(v[6]), Stop: level.Ratio(v[7])}
+		family := map[string]func(analog.Mask) (*analog.Filter, error){"butter": analog.Mask.Butterworth, "cheby1": analog.Mask.ChebyshevI,
+			"cheby2": analog.Mask.ChebyshevII, "ellip": analog.Mask.Elliptic}[row[0]]
+		s, err := digital.LowestOrder(m, family, v[8])
+		if err != nil {
+			t.Errorf("row %d: %v", i+2, err)
+			continue
+		}
+		c, err := digital.NewCascade(v[8], s...)
+		if err != nil {
+			t.Errorf("row %d: %v", i+2, err)
+			continue
+		}
+		order := 0
+		for k := range c.Len() {
+			order += 2
+			if b := c.At(k); b.A2 == 0 && b.B2 == 0 {
+				order--
+			}
+		}
+		if row[1] == "bandpass" || row[1] == "bandstop" {
+			order /= 2
+		}
+		if order != int(v[9]) {
+			t.Errorf("row %d: %s has order %d, SciPy %g", i+2, c.Design(0), order, v[9])
+		}
+		at := func(hz float64) float64 {
+			g, err := freq.NewGrid([]float64{hz})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return cmplx.Abs(c.ResponseTo(nil, g)[0])
+		}
+		if pass := math.Min(at(v[2]), at(v[3])); math.Abs(pass*m.Ripple-1) > 1e-8 {
+			t.Errorf("row %d: %s is %.12g at the pass edge, want %.12g", i+2, c.Design(0), pass, 1/m.Ripple)
+		}
+		if stop := math.Max(at(v[4]), at(v[5])); stop*m.Stop > 1+1e-6 {
+			t.Errorf("row %d: %s is %.6g at the stop edge, want at most %.6g", i+2, c.Design(0), stop, 1/m.Stop)
+		}
+	}
+	m := analog.Mask{Pass: analog.Lowpass{Fc: 20000}, Outside: analog.Lowpass{Fc: 25000}, Ripple: 1.1, Stop: 100}
+	if _, err := digital.LowestOrder(m, analog.Mask.Elliptic, 48000); err == nil || !strings.Contains(err.Error(), "25000 Hz") {
+		t.Errorf("error %v", err)
 	}
 }
