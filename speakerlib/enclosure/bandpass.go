@@ -1,6 +1,8 @@
 package enclosure
 
 import (
+	"math/cmplx"
+
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/twoport"
 )
@@ -81,6 +83,15 @@ func (f *bandpass) ports() []opening { return f.openings }
 func (f *bandpass) at(hz float64, added [mostPorts]float64) reaction {
 	front, rear := f.front.at(hz, added[0]), f.rear.at(hz, added[1])
 	return reaction{z: front.z + rear.z, net: net(front, rear), ports: [mostPorts]complex128{front.port, -rear.port}}
+}
+
+// net returns the flow that two sides send out for a flow into the front one and
+// out of the rear one, from the smaller terms of the two that say the same.
+func net(front, rear answer) complex128 {
+	if cmplx.Abs(front.out) < 0.5 {
+		return front.out - rear.out
+	}
+	return rear.stored - front.stored
 }
 
 // series is a cone between two chambers with a port between them.

@@ -173,18 +173,6 @@ func (s *side) at(hz, added float64) answer {
 	return a
 }
 
-// net returns the flow that two sides send out for a flow into the front one and
-// out of the rear one, from the smaller terms of the two that say the same.
-func net(front, rear answer) complex128 {
-	if cmplx.Abs(front.out) < 0.5 {
-		return front.out - rear.out
-	}
-	return rear.stored - front.stored
-}
-
-// open is the side of a cone that faces the outside.
-var open = answer{out: 1}
-
 // Cabinet is a chamber behind the cone with a port, or closed. With a [Vent] or a
 // [Radiator] as its port and without a [Column] it is the same as [Vented] and
 // [PassiveRadiator].
@@ -218,5 +206,5 @@ func (f *cabinet) ports() []opening { return f.openings }
 
 func (f *cabinet) at(hz float64, added [mostPorts]float64) reaction {
 	a := f.side.at(hz, added[0])
-	return reaction{z: a.z, net: net(open, a), ports: [mostPorts]complex128{-a.port}}
+	return reaction{z: a.z, net: a.stored, ports: [mostPorts]complex128{-a.port}}
 }

@@ -84,15 +84,14 @@ func (f *double) at(hz float64, added [mostPorts]float64) reaction {
 	second := f.second.at(hz, extra(f.outer))
 	p, u := f.between.matrix(hz).Back(second.z+complex(extra(f.middle)+f.first.rp, 0), 1)
 	kept := u - 1 + second.stored
-	p, in, stored, out := f.first.walk(hz, p, u)
+	p, in, stored, _ := f.first.walk(hz, p, u)
 	kept += stored
-	out += second.out
 	var r reaction
 	if f.direct >= 0 {
 		// the resistance is at the mouth; a pipe keeps some air, too
 		begin, into := f.way.matrix(hz).Back(complex(extra(f.direct), 0), 1)
 		mouth := p / begin
-		in, out, kept = in+into*mouth, out+mouth, kept+(into-1)*mouth
+		in, kept = in+into*mouth, kept+(into-1)*mouth
 		r.ports[f.direct] = -mouth / in
 	}
 	if f.outer >= 0 {
@@ -100,6 +99,6 @@ func (f *double) at(hz float64, added [mostPorts]float64) reaction {
 	}
 	r.ports[f.middle] = -1 / in
 	r.z = p / in
-	r.net = net(open, answer{out: out / in, stored: kept / in})
+	r.net = kept / in // what the cone sends out and the air does not take comes back
 	return r
 }
