@@ -39,7 +39,7 @@ func ExampleBook_Fit() {
 		panic(err)
 	}
 	fmt.Printf("%.0f mm long, fits: %v, %.1f litre left, first pipe resonance %.0f Hz\n",
-		fitted.Tube.(enclosure.Slot).Length/si.Millimetre, fitted.Fits, fitted.Vb/si.Litre, fitted.Pipe)
+		fitted.Length/si.Millimetre, fitted.Fits, fitted.Vb/si.Litre, fitted.Pipe)
 	box := fitted.Box(true)
 	box.Chamber.Column = enclosure.Column{Length: 330 * si.Millimetre, Driver: 100 * si.Millimetre, Port: 320 * si.Millimetre}
 	fmt.Printf("first standing wave at %.0f Hz\n", box.Chamber.Column.Mode(1, m))

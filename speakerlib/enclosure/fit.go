@@ -42,13 +42,14 @@ func LengthFor(t Tube, fb, vb float64, m air.Medium) (Tube, error) {
 
 // Fitted is a tube in a cabinet as the book has it.
 type Fitted struct {
-	Vb    float64 // net volume, m³
-	Tube  Tube
-	Fb    float64 // tuning, Hz
-	Taken float64 // what the tubes take, m³
-	Fits  bool    // whether the tube fits the straight room; true if none is stated
-	Spare float64 // room left over, m; negative if it does not fit
-	Pipe  float64 // first resonance of the tube, c/2 over its effective length, Hz
+	Vb     float64 // net volume, m³
+	Tube   Tube
+	Length float64 // of the tube, m
+	Fb     float64 // tuning, Hz
+	Taken  float64 // what the tubes take, m³
+	Fits   bool    // whether the tube fits the straight room; true if none is stated
+	Spare  float64 // room left over, m; negative if it does not fit
+	Pipe   float64 // first resonance of the tube, c/2 over its effective length, Hz
 }
 
 // Box returns the cabinet: lumped, or with the tube as a [Pipe].
@@ -88,7 +89,7 @@ func (b Book) Fit(fb float64, t Tube, m air.Medium) (Fitted, error) {
 		return Fitted{}, fmt.Errorf("enclosure: the shortest vent of %g m² tunes what it leaves of %g m³ below %g Hz: take a wider one", t.Area(), b.before(), fb)
 	}
 	t = t.withLength(l)
-	f := Fitted{Tube: t, Taken: t.Displaced(b.VentWall), Fits: true, Pipe: m.SpeedOfSound / (2 * (l + ends))}
+	f := Fitted{Tube: t, Length: l, Taken: t.Displaced(b.VentWall), Fits: true, Pipe: m.SpeedOfSound / (2 * (l + ends))}
 	f.Vb = b.before() - f.Taken
 	f.Fb = tuning(t, f.Vb, m)
 	if b.VentRoom > 0 {

@@ -115,7 +115,7 @@ func TestBookFitsAnyTube(t *testing.T) {
 			if (err == nil) != (tuneErr == nil) {
 				t.Fatalf("Fit says %v, Tune says %v", err, tuneErr)
 			}
-			if err == nil && (math.Abs(f.Tube.(enclosure.Vent).Length-a.Box.Vent.Length) > 1e-9*a.Box.Vent.Length+1e-14 || math.Abs(f.Vb-a.Box.Vb) > 1e-12*f.Vb || f.Fits != a.Fits || math.Abs(f.Pipe/a.Pipe-1) > 1e-9) {
+			if err == nil && (math.Abs(f.Tube.(enclosure.Vent).Length-a.Box.Vent.Length) > 1e-9*a.Box.Vent.Length+1e-14 || math.Abs(f.Vb-a.Box.Vb) > 1e-12*f.Vb || f.Length != f.Tube.(enclosure.Vent).Length || f.Fits != a.Fits || math.Abs(f.Pipe/a.Pipe-1) > 1e-9) {
 				t.Errorf("Fit has %+v, Tune has %+v", f, a)
 			}
 		}

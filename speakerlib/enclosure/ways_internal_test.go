@@ -1,6 +1,7 @@
 package enclosure
 
 import (
+	"math"
 	"math/cmplx"
 	"testing"
 
@@ -50,4 +51,45 @@ func TestPartsAreReciprocal(t *testing.T) {
 			t.Errorf("%v goes out and %v stays of 1", a.out, a.stored)
 		}
 	})
+}
+
+// The steps of a flare are as good as four hundred thin discs of it, up to its first
+// pipe resonance and beyond: the elements that carry the mass, and those of the air in it,
+// within 2 % of each one's largest.
+func TestFlareStepsAreFineEnough(t *testing.T) {
+	m := air.Room()
+	f := Flare{Diameter: 0.06, Length: 0.2, InnerFlare: 0.03, OuterFlare: 0.03, Count: 1}
+	w := Pipe{Of: f}.way(m, false)
+	fine := &pipe{air: m, stiffness: m.Stiffness()}
+	const n = 200
+	add := func(length, radius float64) {
+		fine.slices = append(fine.slices, slice{duct{width: radius}, length, math.Pi * radius * radius})
+	}
+	flared := func(k int) float64 {
+		x := (float64(k) + 0.5) / n * 0.03
+		return 0.03 + 0.03 - math.Sqrt(0.03*0.03-x*x)
+	}
+	for k := n - 1; k >= 0; k-- {
+		add(0.03/n, flared(k))
+	}
+	add(0.14, 0.03)
+	for k := range n {
+		add(0.03/n, flared(k))
+	}
+	fine.inner, fine.outer = f.ends(m)
+	var coarse, exact, most [4]complex128
+	worst := 0.0
+	for hz := 50.0; hz < 1000; hz += 50 {
+		a, b := w.matrix(hz), fine.matrix(hz)
+		coarse, exact = [4]complex128{a.A, a.B, a.C, a.D}, [4]complex128{b.A, b.B, b.C, b.D}
+		for k := range exact {
+			if cmplx.Abs(exact[k]) > cmplx.Abs(most[k]) {
+				most[k] = exact[k]
+			}
+			worst = math.Max(worst, cmplx.Abs(coarse[k]-exact[k])/cmplx.Abs(most[k]))
+		}
+	}
+	if worst > 0.02 {
+		t.Errorf("steps are off by %.3g", worst)
+	}
 }
