@@ -47,7 +47,7 @@ var allowed = map[string][]string{
 	"dsp/export": {"analog", "digital", "freq", "level"},
 	"limits":     {"air", "driver", "enclosure", "freq", "internal/search", "level", "signal", "system"},
 	// largesignal stands above limits, whose thermal network it uses
-	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq"},
+	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq", "signal"},
 	// floor 6
 	"tune":     {"analog", "digital", "enclosure", "freq", "level", "lsq", "system"},
 	"tradeoff": {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},

@@ -50,8 +50,9 @@ func ladderOf(c driver.Coil) (ladder, error) {
 // frequencies, Hz, and the largest distance of both impedances there over the
 // resistance Re and the impedance of the coil itself, |ΔZ|/|Re+Z|. It is for
 // semi-inductances, which have no differential equation of finite order. The fit is by
-// least squares of that ratio over 12 frequencies an octave. Two decades come out
-// within about 1 %.
+// least squares of that ratio at 12 frequencies an octave, and what is returned is
+// its minimum. At the ends of two decades a semi-inductance of 2.3·Re at the upper one is
+// missed by 5 %, most of it elsewhere by less than 2: choose the band for what is asked.
 func Ladders(c driver.Coil, re, from, to float64) (driver.TwoLadders, float64, error) {
 	if !(re > 0) || !(from > 0) || !(to > 2*from) || math.IsInf(to, 0) || math.IsInf(re, 0) {
 		return driver.TwoLadders{}, 0, fmt.Errorf("largesignal: ladders for Re = %g Ω between %g and %g Hz, want values > 0 and an octave or more", re, from, to)

@@ -12,7 +12,7 @@ const Highest = 5
 // Settings of a run with tones. Nil means the zero value.
 type Settings struct {
 	Rate      float64 // lowest sample rate, Hz. 0: 48 kHz
-	Tolerance float64 // change of the fundamental's products from period to period that counts as settled, over the fundamental. 0: 1e-7
+	Tolerance float64 // change over a tenth of a second (or a period) that counts as settled, over the largest line. 0: 1e-7
 	Seconds   float64 // longest time to settle in. 0: 20 s
 }
 
@@ -35,12 +35,16 @@ func (s *Settings) filled() (Settings, error) {
 // Steady is what a period says after settling.
 type Steady struct {
 	Account Account // of the last period
-	Change  float64 // of the last period against the one before, over the fundamental
+	Change  float64 // of the last period against one a tenth of a second before, or the one before, over the largest line
 	Settled bool    // whether that is below the tolerance
 }
 
-// periodic runs tones that are multiples of base until a period is like the one before
-// it, and leaves that in t.
+// apart is the time between two periods that are compared, s: it is short against no
+// slow mode of a driver in a box but that of a leak.
+const apart = 0.1
+
+// periodic runs tones that are multiples of base until a period is like one before it,
+// and returns it.
 func (m *Model) periodic(tones []Tone, base float64, watch []int, set Settings) (*Trace, Steady, error) {
 	n := int(math.Ceil(set.Rate/base - 1e-9))
 	rate := base * float64(n)
@@ -59,7 +63,11 @@ func (m *Model) periodic(tones []Tone, base float64, watch []int, set Settings) 
 	last := make([]complex128, 2*len(watch)+1)
 	now := make([]complex128, len(last))
 	var st Steady
-	for passed := 0.0; ; passed += 1 / base {
+	skip := max(0, int(math.Ceil(apart*base))-1)
+	for passed := 0.0; ; passed += float64(skip+1) / base {
+		for range skip {
+			r.loop(u, 0, n, nil)
+		}
 		r.account = Account{}
 		r.loop(u, 0, n, t)
 		st.Account = r.Account()
