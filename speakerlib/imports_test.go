@@ -35,18 +35,21 @@ var allowed = map[string][]string{
 	"measure":   {"air", "freq", "internal/search", "internal/text", "level", "quantity", "si", "signal"},
 	"enclosure": {"air", "driver", "freq", "level", "si", "twoport"},
 	"identify":  {"air", "driver", "enclosure", "freq", "level", "lsq", "si"},
+	"network":   {"analog", "freq", "level", "signal"},
 	// floor 3
 	"digital":   {"analog", "freq", "level", "lsq"},
 	"fir":       {"analog", "freq", "level"},
-	"crossover": {"air", "driver", "freq", "internal/search", "level"},
+	"crossover": {"air", "driver", "freq", "internal/search", "level", "network"},
 	// floor 4
 	"system": {"air", "crossover", "driver", "enclosure", "freq", "level"},
 	// floor 5
 	"dsp":        {},
 	"dsp/export": {"analog", "digital", "freq", "level"},
 	"limits":     {"air", "driver", "enclosure", "freq", "internal/search", "level", "signal", "system"},
+	// largesignal stands above limits, whose thermal network it uses
+	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq"},
 	// floor 6
-	"tune":     {"analog", "digital", "freq", "level", "lsq", "system"},
+	"tune":     {"analog", "digital", "enclosure", "freq", "level", "lsq", "system"},
 	"tradeoff": {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
 	// floor 7
 	"figure": {"freq", "level"},

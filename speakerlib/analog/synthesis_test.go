@@ -310,6 +310,141 @@ func TestBandsBySubstitution(t *testing.T) {
 	}
 }
 
+// Poles and zeros are where the substitution says, each as exact as the prototype's
+// even where two roots of one are far apart: with S = (s² + ω0²)/(Bs), or its
+// inverse, every one is that of the prototype.
+func TestRootsOfWideBands(t *testing.T) {
+	off := zeroed{own{complex(-1, 2), complex(-1, -2), complex(-0.3, 0.4), complex(-0.3, -0.4), -0.7}, []complex128{complex(-0.2, 3), complex(-0.2, -3)}, 0.9}
+	for _, p := range []analog.Prototype{analog.Butterworth(5), analog.Elliptic{Order: 5, Ripple: 1.1, Stop: 100}, off} {
+		poles, err := p.Poles()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var zeros []complex128
+		if z, ok := p.(analog.ZeroedPrototype); ok {
+			if zeros, err = z.Zeros(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for _, e := range [][2]float64{{0.01, 1e6}, {1, 30}, {999, 1001}} {
+			w0 := 2 * math.Pi * math.Sqrt(e[0]*e[1])
+			width := complex(2*math.Pi*(e[1]-e[0]), 0)
+			near := func(s complex128, list []complex128, tol float64) bool {
+				for _, p := range list {
+					if cmplx.Abs(s-p) <= tol*cmplx.Abs(p) {
+						return true
+					}
+				}
+				return false
+			}
+			// A rounding of s moves S by the ratio of the centre to the width.
+			tol := 1e-14 * (1 + w0/real(width))
+			for _, s := range design(t, analog.Bandpass{Lo: e[0], Hi: e[1]}, p).Poles() {
+				if S := (s*s + complex(w0*w0, 0)) / (s * width); !near(S, poles, tol) {
+					t.Errorf("%v from %g to %g Hz: pole %v is %v of the prototype, want one of %v", p, e[0], e[1], s, S, poles)
+				}
+			}
+			for _, s := range design(t, analog.Bandpass{Lo: e[0], Hi: e[1]}, p).Zeros() {
+				if s == 0 {
+					continue
+				}
+				if S := (s*s + complex(w0*w0, 0)) / (s * width); !near(S, zeros, tol) {
+					t.Errorf("%v from %g to %g Hz: zero %v is %v of the prototype, want one of %v", p, e[0], e[1], s, S, zeros)
+				}
+			}
+			for _, s := range design(t, analog.Bandstop{Lo: e[0], Hi: e[1]}, p).Poles() {
+				if S := s * width / (s*s + complex(w0*w0, 0)); !near(S, poles, tol) {
+					t.Errorf("stop %v from %g to %g Hz: pole %v is %v of the prototype, want one of %v", p, e[0], e[1], s, S, poles)
+				}
+			}
+		}
+	}
+}
+
+// Zeros off the imaginary axis, in all bands: sections, fast path and group delay
+// against zeros, poles and gain of the prototype under the substitution.
+func TestZerosOffTheAxis(t *testing.T) {
+	p := zeroed{own{complex(-1, 2), complex(-1, -2), -0.7}, []complex128{complex(-0.2, 3), complex(-0.2, -3)}, 0.9}
+	proto := func(S complex128) complex128 {
+		h := complex(0.9, 0)
+		for _, q := range p.own {
+			h *= -q / (S - q)
+		}
+		for _, z := range p.zeros {
+			h *= (S - z) / -z
+		}
+		return h
+	}
+	g := grid(t)
+	w0, b := 2*math.Pi*700.0, 2*math.Pi*(1400.0-350)
+	for _, c := range []struct {
+		band analog.Band
+		S    func(s complex128) complex128
+	}{
+		{analog.Lowpass{Fc: 700}, func(s complex128) complex128 { return s / complex(w0, 0) }},
+		{analog.Highpass{Fc: 700}, func(s complex128) complex128 { return complex(w0, 0) / s }},
+		{analog.Bandpass{Lo: 350, Hi: 1400}, func(s complex128) complex128 { return (s*s + complex(w0*w0, 0)) / (s * complex(b, 0)) }},
+		{analog.Bandstop{Lo: 350, Hi: 1400}, func(s complex128) complex128 { return s * complex(b, 0) / (s*s + complex(w0*w0, 0)) }},
+	} {
+		f := design(t, c.band, p)
+		numeric := freq.GroupDelay(f, g, "numeric")
+		delay := f.GroupDelayTo(nil, g)
+		for i, h := range f.ResponseTo(nil, g) {
+			s := complex(0, g.Omega()[i])
+			if want := proto(c.S(s)); cmplx.Abs(h-want) > 1e-12 {
+				t.Errorf("%v at %g Hz: %v, want %v", f, g.At(i), h, want)
+			}
+			zpk := complex(f.Gain(), 0)
+			for _, q := range f.Poles() {
+				zpk /= s - q
+			}
+			for _, z := range f.Zeros() {
+				zpk *= s - z
+			}
+			if cmplx.Abs(h-zpk) > 1e-12 {
+				t.Errorf("%v at %g Hz: %v, from zeros and poles %v", f, g.At(i), h, zpk)
+			}
+			if d := math.Abs(delay[i] - numeric.At(i)); d > 1e-6/g.At(i) && cmplx.Abs(h) > 1e-6 {
+				t.Errorf("%v at %g Hz: group delay %g s, numerically %g s", f, g.At(i), delay[i], numeric.At(i))
+			}
+		}
+	}
+}
+
+// The pole of the highest Q goes with the zero that is nearest, which keeps the
+// sections' peaks low: in order of Q the zeros ascend (common practice, no source).
+func TestSectionsPairNeighbours(t *testing.T) {
+	e := analog.Elliptic{Order: 8, Ripple: 1.05, Stop: 1000}
+	poles, err := e.Poles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	zeros, err := e.Zeros()
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The same whatever the order in which a prototype gives them.
+	reversed := own{}
+	for i := len(poles) - 2; i >= 0; i -= 2 {
+		reversed = append(reversed, poles[i], poles[i+1])
+	}
+	f := design(t, analog.Lowpass{Fc: 1000}, e)
+	g := design(t, analog.Lowpass{Fc: 1000}, zeroed{reversed, zeros, e.DC()}).Sections()
+	for i, s := range f.Sections() {
+		if o := g[len(g)-1-i]; math.Abs(s.N0/s.N2/(o.N0/o.N2)-1) > 1e-12 || math.Abs(s.D1/o.D1-1) > 1e-12 {
+			t.Errorf("section %d is %+v, of reversed poles %+v", i, s, o)
+		}
+	}
+	last, lastZero := math.Inf(1), 0.0
+	for i, s := range f.Sections() {
+		q, zero := math.Sqrt(s.D0)/s.D1, math.Sqrt(s.N0/s.N2)
+		if q >= last || zero <= lastZero {
+			t.Errorf("section %d has Q %g and its zero at %g rad/s after Q %g and %g rad/s", i, q, zero, last, lastZero)
+		}
+		last, lastZero = q, zero
+	}
+}
+
 // The point of given magnitude by the formula of the Chebyshev filter,
 // cosh(acosh(√(r⁻²−1)/ε)/n), and the edge of the ripple itself refused.
 func TestThroughRipple(t *testing.T) {

@@ -8,6 +8,11 @@
 // order, a gain, a polarity and a delay of whole samples. It is immutable, a
 // [freq.Transfer], and a stage of the fast path ([freq.Rational]).
 //
+// Filters in s come to z by a [Mapping]: the bilinear transform, which keeps ripple
+// and the sums of crossovers, matched z, which keeps the ringing, or
+// [MatchedMagnitude], which keeps the magnitude up to near half the sample rate.
+// [Thiran] makes fractional delays and [EqualiseDelay] evens out group delay.
+//
 // Gains are amplitude ratios; frequencies are in hertz; delays in samples where
 // the name says so, else in seconds.
 //

@@ -31,8 +31,8 @@ type MatchedZ struct{}
 // from memory; the three frequencies for all other sections are our choice.)
 //
 // What is left up to 0.45 of the sample rate, measured at 48 kHz where the section
-// is above −40 dB: 0.5 dB for peaks and shelves up to 10 kHz and 1.1 dB at 16 kHz
-// (±6 dB, Q 0.7 or 2), 1.2 dB for low-passes, 2 dB for band-passes; a Linkwitz–Riley
+// is above −40 dB: 0.7 dB for peaks and shelves up to 10 kHz and 1.1 dB at 16 kHz
+// (±6 dB, peaks of Q 2, shelves of Q 0.7), 1.2 dB for low-passes, 2 dB for band-passes; a Linkwitz–Riley
 // low-pass of order 4 at 8 kHz is off by 1.8 dB at −30 dB, where the bilinear
 // transform is off by 24 dB.
 //

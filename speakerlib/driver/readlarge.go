@@ -31,7 +31,7 @@ type largeKind struct {
 func largeKinds() []largeKind {
 	return []largeKind{
 		{"Bl", []largeUnit{{"N/A", 1}, {"Tm", 1}}, -200, 200},
-		{"Kms", []largeUnit{{"N/m", 1}, {"N/mm", 1 / si.Millimetre}}, 1, 1e7},
+		{"Kms", []largeUnit{{"N/m", 1}, {"N/mm", 1 / si.Millimetre}}, 10, 1e7},
 		{"Le", []largeUnit{{"H", 1}, {"mH", si.Millihenry}, {"uH", si.Microhenry}, {"µH", si.Microhenry}}, 1e-9, 1},
 	}
 }
@@ -88,7 +88,7 @@ func inSI(v, scale float64) float64 {
 // once, over a range around 0. Anything else is a [quantity.ParseError] with the
 // line, and so are values that no loudspeaker has, of which a wrong unit is the usual
 // cause: |x| above 0.1 m or a range of x below 0.1 mm, |Bl| above 200 N/A, Kms
-// outside 1 to 10⁷ N/m, Le outside 1 nH to 1 H, |i| above 1000 A. What is read is
+// outside 10 to 10⁷ N/m, Le outside 1 nH to 1 H, |i| above 1000 A. What is read is
 // valid. The name is that of the file in errors.
 func ReadLargeSignal(r io.Reader, name string) (LargeSignal, error) {
 	f := largeFile{lines: text.NewLines("driver", r, name, 0), name: name}

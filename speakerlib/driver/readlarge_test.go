@@ -93,6 +93,7 @@ func TestReadLargeSignalRefuses(t *testing.T) {
 		"m as mm":         {"table Bl Tm over x mm\n-0.006 5\n0 7\n0.006 5\n", "over 1.2e-05 m only", "is the unit right?", 1},
 		"H for mH":        {"table Le H over x mm\n-6 0.4e-10\n", "Le of 4e-11", "is the unit right?", 2},
 		"range in m":      {"polynomial Bl Tm over x m from -6 to 6\n7\n", "x of -6", "is the unit right?", 1},
+		"mm and m of Kms": {"polynomial Kms N/m over x mm from -5 to 5\n1.03\n", "Kms of 1.03", "is the unit right?", 1},
 		"negative Kms":    {"polynomial Kms N/mm over x mm from -5 to 5\n1 -0.5\n", "Kms of -1500", "is the unit right?", 1},
 		"huge":            {"polynomial Bl Tm over x mm from -5 to 5\n1 0 0 0 1e300\n", "terms up to", "one that is", 1},
 		"binary":          {"table Bl Tm over x mm\n\x00\n", "byte 0x00", "text", 2},

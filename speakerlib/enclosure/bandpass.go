@@ -78,7 +78,7 @@ type bandpass struct {
 
 func (f *bandpass) ports() []opening { return f.openings }
 
-func (f *bandpass) at(hz float64, added *[mostPorts]float64) reaction {
+func (f *bandpass) at(hz float64, added [mostPorts]float64) reaction {
 	front, rear := f.front.at(hz, added[0]), f.rear.at(hz, added[1])
 	return reaction{z: front.z + rear.z, net: net(front, rear), ports: [mostPorts]complex128{front.port, -rear.port}}
 }
@@ -97,7 +97,7 @@ func (f *series) ports() []opening { return f.openings }
 // the front and the admittance y of the front chamber,
 //
 //	−1 = t.C·p + t.D·u,  u + 1 = y·p
-func (f *series) at(hz float64, added *[mostPorts]float64) reaction {
+func (f *series) at(hz float64, added [mostPorts]float64) reaction {
 	front := f.front.at(hz, added[0])
 	t := f.rear.matrix(hz).Mul(f.coupler.matrix(hz)).Mul(twoport.Series(complex(added[1]+f.rear.rp, 0)))
 	y := 1 / front.z

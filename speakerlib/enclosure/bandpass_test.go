@@ -24,25 +24,25 @@ func lossy(vb, leak, absorption, port float64) enclosure.Chamber {
 func bare(d, l float64) enclosure.Vent { return enclosure.Vent{Diameter: d, Length: l, Count: 1} }
 
 // The four circuits of boxes_ngspice.py by ngspice 39, twelve digits: currents,
-// cones and every port.
+// cones, every port, and the pressure of what cone, ports and leaks send out.
 func TestChambersAgainstNgspice(t *testing.T) {
 	d := woofer
 	d.Coil = driver.Inductor{Le: 4e-4}
 	g, v := spice(t, "boxes_ngspice.txt")
 	next := 0
 	for _, c := range []struct {
-		name string
-		box  enclosure.Box
-		sign []float64 // of the netlist's ports, which point outward from the rear chamber
-		port []int     // in ours, of the netlist's
+		name    string
+		box     enclosure.Box
+		port    []int // in ours, of the netlist's
+		outside int   // how many of the netlist's, the first, lead out
 	}{
-		{"bandpass 4", enclosure.Bandpass4{Rear: lossy(0.012, 3e5, 400, 0), Front: lossy(0.009, 5e5, 300, 600), Port: bare(0.06, 0.15)}, []float64{1}, []int{0}},
+		{"bandpass 4", enclosure.Bandpass4{Rear: lossy(0.012, 3e5, 400, 0), Front: lossy(0.009, 5e5, 300, 600), Port: bare(0.06, 0.15)}, []int{0}, 1},
 		{"bandpass 6 parallel", enclosure.Bandpass6{Rear: lossy(0.02, 3e5, 400, 900), Front: lossy(0.007, 5e5, 300, 600),
-			FrontPort: bare(0.07, 0.10), RearPort: bare(0.05, 0.20)}, []float64{1, 1}, []int{0, 1}},
+			FrontPort: bare(0.07, 0.10), RearPort: bare(0.05, 0.20)}, []int{0, 1}, 2},
 		{"bandpass 6 series", enclosure.Bandpass6{Rear: lossy(0.02, 3e5, 400, 900), Front: lossy(0.007, 5e5, 300, 600),
-			FrontPort: bare(0.07, 0.10), RearPort: bare(0.05, 0.20), Series: true}, []float64{1, 1}, []int{0, 1}},
+			FrontPort: bare(0.07, 0.10), RearPort: bare(0.05, 0.20), Series: true}, []int{0, 1}, 1},
 		{"two chambers", enclosure.DoubleChamber{First: lossy(0.012, 3e5, 400, 900), Second: lossy(0.018, 5e5, 300, 600),
-			Outer: bare(0.05, 0.20), Direct: bare(0.04, 0.12), Between: bare(0.06, 0.10)}, []float64{1, 1, 1}, []int{0, 1, 2}},
+			Outer: bare(0.05, 0.20), Direct: bare(0.04, 0.12), Between: bare(0.06, 0.10)}, []int{0, 1, 2}, 2},
 	} {
 		mo := motion(t, enclosure.Mounted{Driver: d, Air: table, Box: c.box})
 		sameAsSpice(t, c.name+": current", mo.Current, g, v[next], 1e-9)
@@ -52,12 +52,31 @@ func TestChambersAgainstNgspice(t *testing.T) {
 		}
 		sameAsSpice(t, c.name+": flow of the cone", mo.ConeFlow, g, flow, 1e-9)
 		next += 2
+		out := make([]complex128, g.Len())
+		if strings.HasPrefix(c.name, "two") {
+			copy(out, flow)
+		}
+		for k, leak := range []float64{3e5, 5e5} {
+			for i, p := range v[next+k] {
+				out[i] += p / complex(leak, 0)
+			}
+		}
+		next += 2
 		if len(mo.Ports) != len(c.port) {
 			t.Fatalf("%s has %d ports, want %d", c.name, len(mo.Ports), len(c.port))
 		}
 		for n, k := range c.port {
 			sameAsSpice(t, c.name+": port", mo.Ports[k].Flow, g, v[next+n], 1e-9)
+			if n < c.outside {
+				for i, u := range v[next+n] {
+					out[i] += u
+				}
+			}
 		}
+		for i := range out {
+			out[i] *= complex(0, g.At(i)*table.Density)
+		}
+		sameAsSpice(t, c.name+": pressure", mo.Pressure, g, out, 1e-8) // flows cancel at low frequencies
 		next += len(c.port)
 	}
 	if next != len(v) {
@@ -127,10 +146,15 @@ func TestChamberRefusals(t *testing.T) {
 		"NaN loss":        {enclosure.Cabinet{Chamber: with(func(c *enclosure.Chamber) { c.Losses.QA = math.NaN() })}, "QA is NaN"},
 		"QP when closed":  {enclosure.Cabinet{Chamber: with(func(c *enclosure.Chamber) { c.Losses.QP, c.Reference = 7, 50 })}, "QP = 7, want 0"},
 		"fill":            {enclosure.Cabinet{Chamber: with(func(c *enclosure.Chamber) { c.Fill.Isothermal = -1 })}, "isothermal share of the fill is -1"},
+		"no depth":        {enclosure.Cabinet{Chamber: with(func(c *enclosure.Chamber) { c.Fill.Resistivity = 500 })}, "fill of 500 Pa·s/m² has no depth"},
+		"no depth closed": {enclosure.Closed{Vb: 0.02, Fill: enclosure.Fill{Resistivity: 500}}, "has no depth"},
+		"no depth vented": {enclosure.Vented{Vb: 0.02, Vent: vent, Fill: enclosure.Fill{Resistivity: 500}}, "has no depth"},
 		"column":          {enclosure.Cabinet{Chamber: with(func(c *enclosure.Chamber) { c.Column.Length = math.Inf(1) })}, "column is +Inf m"},
 		"driver outside":  {enclosure.Cabinet{Chamber: with(func(c *enclosure.Chamber) { c.Column = enclosure.Column{Length: 0.3, Driver: 0.4} })}, "at 0.4 and 0 m"},
 		"vent":            {enclosure.Cabinet{Chamber: good, Port: enclosure.Vent{}}, "vent diameter is 0 m"},
 		"pipe":            {enclosure.Cabinet{Chamber: good, Port: enclosure.Pipe{Of: enclosure.Vent{}}}, "vent diameter is 0 m"},
+		"beyond numbers":  {enclosure.Cabinet{Chamber: good, Port: bare(1e-160, 1e300)}, "are the units right?"},
+		"pipe of nothing": {enclosure.Cabinet{Chamber: good, Port: enclosure.Pipe{}}, "pipe is of no tube"},
 		"no front port":   {enclosure.Bandpass4{Rear: good, Front: good}, "front chamber has no port"},
 		"bad rear":        {enclosure.Bandpass4{Front: good, Port: vent}, "net volume is 0 m³"},
 		"bad front":       {enclosure.Bandpass4{Rear: good, Port: vent}, "net volume is 0 m³"},

@@ -1,15 +1,17 @@
 // Package enclosure puts a driver in a box and tells what both do together.
 //
-// A [Box] is a small acoustic network behind the cone: the compliance of the air
-// with its absorption, a leak, and a port. [Mounted] joins it to a driver, and
+// A [Box] is an acoustic network around the cone: the compliance of the air with
+// its absorption, a leak, and ports. [Mounted] joins it to a driver, and
 // [Motion] has all that follows, per volt: impedance, excursion, the air in the
 // vent, the sound pressure in half space at 1 m. They are ratios of polynomials in
-// jω that share one denominator, if the coil's impedance is one and the suspension
-// constant.
+// jω that share one denominator, if the box is lumped, the coil's impedance such a
+// ratio and the suspension constant. Boxes of a [Chamber] or two may have standing waves
+// ([Column]) and pipe resonances ([Pipe]) and are solved point by point.
 //
-// [Align] and [AlignClosed] find the box for a driver from the polynomials that
-// define an alignment, and a [Book] finds vent and net volume of a cabinet. All of
-// it holds for small signals and for a box that is small against the wavelength.
+// [Align], [AlignClosed] and [AlignBandpass] find the box for a driver from the
+// polynomials that define an alignment, and a [Book] finds vent and net volume of a
+// cabinet. All of it holds for small signals, but for [Mounted.AtLevel], which has the
+// loss of vents at high air speeds.
 package enclosure
 
 import (
@@ -135,7 +137,7 @@ func (b Closed) Validate(m air.Medium) error {
 	if b.Losses != (Losses{}) && !(b.Reference > 0 && !math.IsInf(b.Reference, 0)) {
 		return fmt.Errorf("enclosure: losses of a closed box are stated at %g Hz, want a finite frequency > 0", b.Reference)
 	}
-	return b.Fill.Validate()
+	return b.Fill.lumped()
 }
 
 func (b Closed) field(m air.Medium) field {
@@ -160,7 +162,7 @@ func (b Vented) Validate(m air.Medium) error {
 	if err := b.Losses.validate(); err != nil {
 		return err
 	}
-	if err := b.Fill.Validate(); err != nil {
+	if err := b.Fill.lumped(); err != nil {
 		return err
 	}
 	return b.Vent.Validate()

@@ -62,10 +62,14 @@ func (c Chamber) validate(m air.Medium) error {
 	if c.Losses != (Losses{}) && !positive(c.Reference) {
 		return fmt.Errorf("enclosure: losses of a chamber are stated at %g Hz, want a finite frequency > 0", c.Reference)
 	}
-	if err := c.Fill.Validate(); err != nil {
+	if err := c.Column.Validate(); err != nil {
 		return err
 	}
-	if err := c.Column.Validate(); err != nil {
+	check := c.Fill.lumped
+	if c.Column.Length > 0 {
+		check = c.Fill.Validate
+	}
+	if err := check(); err != nil {
 		return err
 	}
 	if r := c.room(m); !finite(r.cab, r.ra, r.leak, r.rp, r.inertance) || r.cab == 0 {
@@ -212,7 +216,7 @@ type cabinet struct {
 
 func (f *cabinet) ports() []opening { return f.openings }
 
-func (f *cabinet) at(hz float64, added *[mostPorts]float64) reaction {
+func (f *cabinet) at(hz float64, added [mostPorts]float64) reaction {
 	a := f.side.at(hz, added[0])
 	return reaction{z: a.z, net: net(open, a), ports: [mostPorts]complex128{-a.port}}
 }

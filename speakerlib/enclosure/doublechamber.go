@@ -73,7 +73,7 @@ type double struct {
 
 func (f *double) ports() []opening { return f.openings }
 
-func (f *double) at(hz float64, added *[mostPorts]float64) reaction {
+func (f *double) at(hz float64, added [mostPorts]float64) reaction {
 	extra := func(k int) float64 {
 		if k < 0 {
 			return 0

@@ -49,11 +49,16 @@ func (d duct) profile(x complex128) complex128 {
 	return 2 * besselRatio(x) / x
 }
 
-// besselRatio returns J₁(x)/J₀(x) on the ray arg x = −π/4: by Gauss's continued
-// fraction up to |x| = 20, by Hankel's asymptotic series beyond (M. Abramowitz and
-// I. A. Stegun, Handbook of Mathematical Functions, 1964, 9.1.73 and 9.2.7 to 9.2.10).
+// asymptotic are the coefficients of I₁(z)/I₀(z) over 1/z: the quotient of Hankel's
+// series, whose terms are ratios of integers (M. Abramowitz and I. A. Stegun, Handbook
+// of Mathematical Functions, 1964, 9.7.1).
+var asymptotic = [...]float64{1, -1. / 2, -1. / 8, -1. / 8, -25. / 128, -13. / 32, -1073. / 1024, -103. / 32,
+	-375733. / 32768, -23797. / 512, -55384775. / 262144, -2180461. / 2048, -24713030909. / 4194304, -72763141. / 2048}
+
+// besselRatio returns J₁(x)/J₀(x) on the ray arg x = −π/4 to 1e-12: by Gauss's continued
+// fraction up to |x| = 20 (9.1.73 there), by the asymptotic series of −j·I₁/I₀(jx) beyond.
 func besselRatio(x complex128) complex128 {
-	size := cmplx.Abs(x)
+	size := math.Abs(real(x)) * math.Sqrt2
 	if size <= 20 {
 		q := x * x / 4
 		f := complex128(1)
@@ -62,16 +67,14 @@ func besselRatio(x complex128) complex128 {
 		}
 		return x / (2 * f)
 	}
-	num, den := complex128(1), complex128(1)
-	a, b, step := complex128(1), complex128(1), complex(0, 1)/(8*x)
-	for k := 1; k <= 12; k++ {
-		odd := float64((2*k - 1) * (2*k - 1))
-		a *= step * complex((4-odd)/float64(k), 0)
-		b *= step * complex(-odd/float64(k), 0)
-		num, den = num+a, den+b
-		if math.Abs(real(b))+math.Abs(imag(b)) < 1e-17 {
-			break
-		}
+	terms := len(asymptotic)
+	if size > 100 {
+		terms = 7
 	}
-	return complex(0, -1) * num / den
+	over := complex(-imag(x)/(size*size), -real(x)/(size*size)) // 1/(jx)
+	sum := complex(asymptotic[terms-1], 0)
+	for k := terms - 2; k >= 0; k-- {
+		sum = sum*over + complex(asymptotic[k], 0)
+	}
+	return complex(imag(sum), -real(sum)) // times −j
 }

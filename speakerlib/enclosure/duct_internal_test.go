@@ -77,6 +77,20 @@ func TestDuctLimits(t *testing.T) {
 	}
 }
 
+// In a wide duct of any section the boundary layer counts by perimeter over area, P/2S
+// in the place of 1/a (Kirchhoff, as above): a slot as it is made into planes.
+func TestSlotsLoseByTheirPerimeter(t *testing.T) {
+	const rho, c, hz = 1.2, 343.0, 500.0
+	slot := Slot{Width: 0.09, Height: 0.03, Length: 0.2, Count: 1}
+	cut := slot.slices()[0]
+	z, y := cut.duct.line(hz, rho, rho*c*c, cut.area)
+	w := 2 * math.Pi * hz
+	want := math.Sqrt(w*viscosity/(2*rho)) * (1 + (heatRatio-1)/math.Sqrt(prandtl)) / c * (2 * (0.09 + 0.03)) / (2 * 0.09 * 0.03)
+	if got := real(cmplx.Sqrt(z * y)); math.Abs(got/want-1) > 0.02 {
+		t.Errorf("attenuation is %g Np/m, want %g", got, want)
+	}
+}
+
 // Between the series for small x and the function there is no step.
 func TestPistonResistance(t *testing.T) {
 	for _, x := range []float64{1e-4, 0.01, 0.0499, 0.0501, 0.3, 2, 10} {

@@ -11,7 +11,7 @@ import (
 // field is the air around a cone: what it does at a frequency per unit of the
 // cone's volume velocity. added are resistances in series with its ports, Pa·s/m³.
 type field interface {
-	at(hz float64, added *[mostPorts]float64) reaction
+	at(hz float64, added [mostPorts]float64) reaction
 	ports() []opening
 }
 
@@ -34,7 +34,7 @@ type opening struct {
 }
 
 // at implements field.
-func (n network) at(hz float64, added *[mostPorts]float64) reaction {
+func (n network) at(hz float64, added [mostPorts]float64) reaction {
 	if n.cab == 0 {
 		return reaction{net: 1}
 	}
@@ -87,14 +87,24 @@ type solver struct {
 	open    []opening
 }
 
-func (m Mounted) solver() *solver {
+// solver returns the circuit of a valid box. Parts that are valid one by one and
+// together beyond what float64 holds are an error: they are tried in the audible band.
+func (m Mounted) solver() (*solver, error) {
 	f := m.Box.field(m.Air)
-	return &solver{driver: m.Driver, coil: m.coil(), dc: m.Driver.Re + m.Source, density: m.Air.Density, field: f, open: f.ports()}
+	s := &solver{driver: m.Driver, coil: m.coil(), dc: m.Driver.Re + m.Source, density: m.Air.Density, field: f, open: f.ports()}
+	for _, hz := range []float64{20, 1000} {
+		r := f.at(hz, [mostPorts]float64{})
+		sum := r.z + r.net + r.ports[0] + r.ports[1] + r.ports[2]
+		if !finite(real(sum), imag(sum), s.dc) {
+			return nil, beyond()
+		}
+	}
+	return s, nil
 }
 
 // motional returns the mechanical impedance with the air, N·s/m, and what the air
 // does.
-func (s *solver) motional(hz float64, added *[mostPorts]float64) (complex128, reaction) {
+func (s *solver) motional(hz float64, added [mostPorts]float64) (complex128, reaction) {
 	d := &s.driver
 	w := 2 * math.Pi * hz
 	r := s.field.at(hz, added)
@@ -106,7 +116,7 @@ func (s *solver) motional(hz float64, added *[mostPorts]float64) (complex128, re
 }
 
 // value returns a quantity at a frequency, given the coil's impedance there.
-func (s *solver) value(q quantity, port int, hz float64, zc complex128, added *[mostPorts]float64) complex128 {
+func (s *solver) value(q quantity, port int, hz float64, zc complex128, added [mostPorts]float64) complex128 {
 	zm, r := s.motional(hz, added)
 	bl := s.driver.Bl
 	total := (complex(s.dc, 0)+zc)*zm + complex(bl*bl, 0)
@@ -156,7 +166,7 @@ func (t *solved) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 	dst = t.coil.ImpedanceTo(freq.Dst(dst, g.Len()), g)
 	var none [mostPorts]float64
 	for i, zc := range dst {
-		dst[i] = t.value(t.quantity, t.port, g.At(i), zc, &none)
+		dst[i] = t.value(t.quantity, t.port, g.At(i), zc, none)
 	}
 	return dst
 }
@@ -165,8 +175,11 @@ func (t *solved) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 func (t *solved) CheckGrid(g *freq.Grid) error { return checkGrid(g, t.coil, t.driver.Suspension) }
 
 // waves returns the motion in a field that is no ratio of polynomials.
-func (m Mounted) waves() *Motion {
-	s := m.solver()
+func (m Mounted) waves() (*Motion, error) {
+	s, err := m.solver()
+	if err != nil {
+		return nil, err
+	}
 	of := func(q quantity, port int) freq.Transfer { return &solved{solver: s, quantity: q, port: port} }
 	out := &Motion{
 		Impedance: of(impedance, 0), Current: of(current, 0), Cone: of(cone, 0), ConeFlow: of(coneFlow, 0),
@@ -178,5 +191,5 @@ func (m Mounted) waves() *Motion {
 	if len(out.Ports) > 0 {
 		out.VentAir = out.Ports[0].Air
 	}
-	return out
+	return out, nil
 }

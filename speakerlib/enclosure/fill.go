@@ -47,6 +47,17 @@ func (f Fill) Validate() error {
 	return nil
 }
 
+// lumped is Validate for a box without a [Column], which needs the depth.
+func (f Fill) lumped() error {
+	if err := f.Validate(); err != nil {
+		return err
+	}
+	if f.Resistivity > 0 && f.Depth == 0 {
+		return fmt.Errorf("enclosure: fill of %g Pa·s/m² has no depth, want that of the filled air in front of the cone, m", f.Resistivity)
+	}
+	return nil
+}
+
 // felt returns the adiabatic volume of the same compliance.
 func (f Fill) felt(vb float64) float64 { return vb * (1 + (heatRatio-1)*f.Isothermal) }
 

@@ -77,7 +77,7 @@ func (m Mounted) Motion() (*Motion, error) {
 	}
 	net, lumped := m.Box.field(m.Air).(network)
 	if !lumped {
-		return m.waves(), nil
+		return m.waves()
 	}
 	c, err := m.lumped(net)
 	if err != nil {

@@ -1,6 +1,7 @@
 package enclosure
 
 import (
+	"errors"
 	"math"
 	"math/cmplx"
 
@@ -35,6 +36,7 @@ type Tube interface {
 	// the thickness given.
 	Displaced(wall float64) float64
 	length() float64
+	shortest() float64 // the length that it cannot be without
 	withLength(l float64) Tube
 	slices() []slice
 	ends(m air.Medium) (inner, outer float64) // masses, kg/m⁴
@@ -50,7 +52,7 @@ type slice struct {
 // Validate implements [Port].
 func (p Pipe) Validate() error {
 	if p.Of == nil {
-		panic("enclosure: a Pipe is of no Tube")
+		return errors.New("enclosure: pipe is of no tube, want a Vent, a Slot or a Flare")
 	}
 	return p.Of.Validate()
 }
@@ -106,6 +108,7 @@ func pistonResistance(x float64) float64 {
 }
 
 func (v Vent) length() float64           { return v.Length }
+func (v Vent) shortest() float64         { return 0 }
 func (v Vent) withLength(l float64) Tube { v.Length = l; return v }
 
 func (v Vent) slices() []slice {

@@ -47,6 +47,10 @@ func hydraulic(tube enclosure.Tube) float64 {
 	switch v := tube.(type) {
 	case enclosure.Vent:
 		return v.Diameter / 2
+	case enclosure.Flare:
+		return v.Diameter / 2
+	case enclosure.Slot:
+		return v.Width * v.Height / (v.Width + v.Height)
 	}
 	panic("unknown tube")
 }

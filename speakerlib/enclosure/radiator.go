@@ -129,7 +129,7 @@ func (b PassiveRadiator) Validate(m air.Medium) error {
 	if b.Losses.QP != 0 {
 		return fmt.Errorf("enclosure: a box with a passive radiator has QP = %g, want 0: its loss is Rmp", b.Losses.QP)
 	}
-	if err := b.Fill.Validate(); err != nil {
+	if err := b.Fill.lumped(); err != nil {
 		return err
 	}
 	return b.Radiator.Validate()

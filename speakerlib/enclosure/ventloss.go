@@ -40,6 +40,24 @@ func (v Vent) Loss(hz, speed float64, m air.Medium) float64 {
 	return jetLoss(hz, speed, v.Edge, v.Diameter) * m.Density * speed / v.Area()
 }
 
+// SeparationSpeed returns the peak speed, m/s, at which the air around an edge of a
+// radius, m, moves by that radius, û = ω·r (Strouhal number 1): well below it the flow
+// stays on the edge, well above it comes off and makes a jet and noise. A rule, after
+// Roozen and others 1998, from memory (see [Vent.Loss]).
+func SeparationSpeed(hz, radius float64) float64 { return 2 * math.Pi * hz * radius }
+
+// TurbulenceSpeed returns the peak speed, m/s, at which the boundary layer of a smooth
+// wall turns turbulent in oscillating flow, at a Reynolds number of 500 of the layer
+// δ = √(2η/ρω):
+//
+//	û = 500·η/(ρ·δ)
+//
+// (M. Hino, M. Sawamoto and S. Takasu, J. Fluid Mech. 75, 1976, find 550 and others 500; from
+// memory). Above it the wall losses of a [Pipe] are too small.
+func TurbulenceSpeed(hz float64, m air.Medium) float64 {
+	return 500 * math.Sqrt(viscosity*math.Pi*hz/m.Density)
+}
+
 // jetLoss returns (4/3π)·K.
 func jetLoss(hz, speed, edge, diameter float64) float64 {
 	k := 1 + entrance(edge/diameter)

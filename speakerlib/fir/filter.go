@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"example.org/loudspeaker/speakerlib/freq"
 )
 
@@ -176,12 +178,7 @@ func (r *Runner) Process(dst, src []float64) []float64 {
 		if r.at == n {
 			r.at = 0
 		}
-		var sum float64
-		past := r.line[r.at : r.at+n]
-		for k, h := range r.reversed {
-			sum += h * past[k]
-		}
-		dst[i] = sum
+		dst[i] = floats.Dot(r.reversed, r.line[r.at:r.at+n])
 	}
 	return dst
 }

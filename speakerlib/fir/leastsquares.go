@@ -51,7 +51,7 @@ func LeastSquares(sampleRate float64, taps int, goals ...Goal) (*Filter, error) 
 	}
 	var a mat.VecDense
 	var chol mat.Cholesky
-	if !chol.Factorize(m) || chol.Cond() > 1e12 || chol.SolveVecTo(&a, rhs) != nil {
+	if !chol.Factorize(m) || chol.SolveVecTo(&a, rhs) != nil {
 		var svd mat.SVD
 		if !svd.Factorize(m, mat.SVDThin) {
 			return nil, fmt.Errorf("fir: least squares with %d taps: the singular values of its equations did not converge", taps)

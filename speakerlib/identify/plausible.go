@@ -24,6 +24,7 @@ const (
 	PartsSwapped                      // real and imaginary part are swapped
 	NotOnePassive                     // magnitude and phase do not belong together
 	HertzAsKilohertz                  // the frequency is in Hz and was taken as kHz
+	PointApart                        // one row has a slipped decimal mark, or was disturbed
 )
 
 // String says it in words.
@@ -47,6 +48,8 @@ func (c Cause) String() string {
 		return "the sign of the phase is reversed"
 	case PartsSwapped:
 		return "real and imaginary part are swapped"
+	case PointApart:
+		return "a decimal mark that slipped in that row, or a disturbance while it was measured"
 	case NotOnePassive:
 		return "two columns of different curves, or not an impedance"
 	}
@@ -100,8 +103,34 @@ func beyond(r freq.Response) float64 {
 	return found
 }
 
+// apartFactor and apartWidth tell a point that is no part of its curve: it lies by this
+// factor, to the same side, from both its neighbours, each no further than this in ln f.
+// Beside a resonance of quality factor Q the magnitude changes by at most √(1+(2·Q·Δln f)²),
+// so that no Q below 28 does it (common practice, no source).
+const (
+	apartFactor = 3.0
+	apartWidth  = 0.05
+)
+
+// pointApart returns the index of the first point that is no part of its curve, or −1.
+func pointApart(r freq.Response) int {
+	g := r.Grid()
+	for i := 1; i+1 < g.Len(); i++ {
+		if math.Log(g.At(i)/g.At(i-1)) > apartWidth || math.Log(g.At(i+1)/g.At(i)) > apartWidth {
+			continue
+		}
+		a, before, after := cmplx.Abs(r.At(i)), cmplx.Abs(r.At(i-1)), cmplx.Abs(r.At(i+1))
+		if a > apartFactor*max(before, after) || a*apartFactor < min(before, after) {
+			return i
+		}
+	}
+	return -1
+}
+
 // Plausible reports an *ImplausibleError for a curve that cannot be the impedance
-// of a driver, alone or in a box. Magnitudes are to lie between 0.5 Ω and 2 kΩ.
+// of a driver, alone or in a box. Magnitudes are to lie between 0.5 Ω and 2 kΩ, and no
+// point alone is to lie three times above or below both its neighbours where these are
+// within a fourteenth of an octave.
 // The impedance of a passive load has minimum phase, so that magnitude and phase
 // must belong together by Bode's relation
 //
@@ -133,6 +162,9 @@ func Plausible(r freq.Response) error {
 		return &ImplausibleError{r.Label(), fmt.Sprintf("the only resonance is at %.4g Hz, want one from 1 Hz to 20 kHz", hz), HertzAsKilohertz}
 	} else if hz > 0 {
 		return &ImplausibleError{r.Label(), fmt.Sprintf("the only resonance is at %.4g Hz, want one from 1 Hz to 20 kHz", hz), KilohertzAsHz}
+	}
+	if i := pointApart(r); i > 0 {
+		return &ImplausibleError{r.Label(), fmt.Sprintf("the magnitude at %.5g Hz is %.4g ohm between %.4g and %.4g ohm, want a curve", g.At(i), cmplx.Abs(r.At(i)), cmplx.Abs(r.At(i-1)), cmplx.Abs(r.At(i+1))), PointApart}
 	}
 	least, most := math.Inf(1), 0.0
 	for i := range g.Len() {

@@ -61,6 +61,9 @@ func (r *Result) Propagate(f func(driver.Params) (float64, error)) (value, sigma
 // the figures too.
 func (r *Result) PropagateAll(f func(driver.Params) ([]float64, error)) ([]Propagated, error) {
 	k := &r.known
+	if k.fit == nil {
+		return nil, fmt.Errorf("identify: the result is none of a fit, want one of Fit")
+	}
 	n := -1
 	of := func(s *solved, x []float64, a aux) ([]float64, error) {
 		coil := sorted(s.coil.With(x[s.theta : s.theta+s.coil.Parameters()]))

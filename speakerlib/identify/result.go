@@ -8,6 +8,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/lsq"
 	"example.org/loudspeaker/speakerlib/si"
 	"gonum.org/v1/gonum/mat"
 )
@@ -174,13 +175,14 @@ func (s *solved) derive(x []float64, a aux, source int, ms []Measurement, set *S
 	for _, c := range s.curves {
 		switch c.setup.(type) {
 		case ClosedBox:
-			add(Ratio, "", math.Exp(x[c.load]))
+			// fc² is fs²·(1 + α): the softness leaves fs²·α alone.
+			add(Ratio, "", math.Exp(x[c.load])*soft*soft)
 			if s.X[c.load+1] > 0 {
-				add(QL, "", math.Exp(x[s.fs])*math.Sqrt(1+math.Exp(x[c.load]))/x[c.load+1])
+				add(QL, "", fs*math.Sqrt(1+math.Exp(x[c.load])*soft*soft)/x[c.load+1])
 			}
 		case VentedBox:
 			fb := math.Exp(x[c.load+1])
-			add(Ratio, "", math.Exp(x[c.load]))
+			add(Ratio, "", math.Exp(x[c.load])*soft*soft)
 			add(Fb, "Hz", fb)
 			if s.X[c.load+2] > 0 {
 				add(QL, "", fb/x[c.load+2])
@@ -227,6 +229,9 @@ func boxVolume(s Setup) (float64, bool) {
 }
 
 func newResult(s, alone *solved, list []Candidate, ms []Measurement, set *Settings) (*Result, error) {
+	if g := s.curves[0].grid; s.Bounds[s.fs] != lsq.Free {
+		return nil, fmt.Errorf("identify: %q: the resonance is not told from %.4g to %.4g Hz (the search ended on its bound, %.4g Hz), want it inside the band", s.curves[0].label, g.First(), g.Last(), math.Exp(s.X[s.fs]))
+	}
 	cov, err := s.covariance()
 	if err != nil {
 		return nil, fmt.Errorf("identify: %q with %s: %w", s.curves[0].label, CoilName(s.coil), err)

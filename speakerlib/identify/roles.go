@@ -12,6 +12,12 @@ const (
 	// of a disk, 8/3·ρ·a³, which is below a fifth of Mms of any driver that is worth a
 	// box (common practice, no source) and lowers a resonance by less than a tenth.
 	lower = 0.1
+	// A mass that lowers a resonance five times is 24 times Mms: nobody hangs that on a
+	// cone, and a driver with such a resonance is another one (common practice, no source).
+	deepest = 5
+	// Where the search for a resonance did not end, the peak of the curve counts, and only
+	// a difference that no heat or noise makes (common practice, no source).
+	peakOnly = 1.5
 	// Curves of two sweeps differ by their noise, which is far above this.
 	same = 1e-9
 )
@@ -38,15 +44,18 @@ func (s *solved) roles(curves []*curve) error {
 			if err != nil {
 				return err
 			}
-			if ok && f > fs*(1+higher) {
+			if f > fs*(1+higher) && (ok || f > fs*peakOnly) {
 				return fmt.Errorf("identify: the curve with the mass has the higher resonance (%q at %.4g Hz, %q in free air at %.4g Hz), and a mass lowers it: are the files swapped, or of two drivers?", c.label, f, first.label, fs)
+			}
+			if ok && f < fs/deepest {
+				return fmt.Errorf("identify: the curve with the mass has a resonance %.3g times lower (%q at %.4g Hz, %q in free air at %.4g Hz), want at most %d times: are they of two drivers?", fs/f, c.label, f, first.label, fs, deepest)
 			}
 		case ClosedBox:
 			f, ok, err := s.alone(c)
 			if err != nil {
 				return err
 			}
-			if ok && f < fs*(1-lower) {
+			if f < fs*(1-lower) && (ok || f < fs/peakOnly) {
 				return fmt.Errorf("identify: the curve in the closed box has the lower resonance (%q at %.4g Hz, %q in free air at %.4g Hz), and the air of a box raises it: are the files swapped, or of two drivers?", c.label, f, first.label, fs)
 			}
 		case VentedBox:
@@ -63,7 +72,7 @@ func (s *solved) roles(curves []*curve) error {
 }
 
 // alone is the resonance of another curve by itself, as if in free air, and whether a
-// fit of it ended at one. The coil is that of the first curve. It is an error if nothing
+// fit of it ended at one; if not, it is the peak of the curve. The coil is that of the first curve. It is an error if nothing
 // stands out of the curve within its band.
 func (s *solved) alone(c *curve) (hz float64, ok bool, err error) {
 	d := *c
@@ -82,7 +91,10 @@ func (s *solved) alone(c *curve) (hz float64, ok bool, err error) {
 	if err != nil {
 		return 0, false, err
 	}
-	return math.Exp(f.X[m.fs]), f.settled(), nil
+	if !f.settled() {
+		return r.fs, false, nil
+	}
+	return math.Exp(f.X[m.fs]), true, nil
 }
 
 // equals reports whether two curves hold the same numbers where they have the same

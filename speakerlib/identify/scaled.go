@@ -22,6 +22,12 @@ func (r *Result) Scaled(mms, sd float64) (driver.Params, error) {
 			return driver.Params{}, fmt.Errorf("identify: a moving mass of %g kg and an area of %g m² are to scale a driver, want finite values > 0", mms, sd)
 		}
 	}
+	if mms > heaviest {
+		return driver.Params{}, fmt.Errorf("identify: a moving mass of %g kg is to scale a driver, want at most %g kg: is it in grams?", mms, heaviest)
+	}
+	if sd > 1 {
+		return driver.Params{}, fmt.Errorf("identify: an area of %g m² is to scale a driver, want at most 1 m²: is it in cm²?", sd)
+	}
 	value := func(s Symbol) float64 {
 		p, _ := r.Value(s) // every result has these
 		return p.Value

@@ -32,7 +32,7 @@ func TestScaledByAMass(t *testing.T) {
 				t.Errorf("creep %g: Bl %g, Cms %g, Rms %g, want %g, %g, %g", creep, d.Bl, d.Cms, d.Rms, p.Bl, p.Cms, p.Rms)
 			}
 		}
-		for _, bad := range [][2]float64{{0, p.Sd}, {p.Mms, 0}, {math.NaN(), p.Sd}, {p.Mms, math.Inf(1)}} {
+		for _, bad := range [][2]float64{{0, p.Sd}, {p.Mms, 0}, {1e3 * p.Mms, p.Sd}, {p.Mms, 1e4 * p.Sd}, {math.NaN(), p.Sd}, {p.Mms, math.Inf(1)}} {
 			if _, err := r.Scaled(bad[0], bad[1]); err == nil {
 				t.Errorf("scaled by %v", bad)
 			}

@@ -175,10 +175,13 @@ func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, so
 		if negative > 0 {
 			warn(NotPassive, "%q has a negative real part at %d points, the last at %.4g Hz: no passive load has that; look at the phase reference of the rig", c.label, negative, at)
 		}
-		p := c.peaks()
-		if len(p) > 0 {
-			if f := p[0].hz; f < 1.5*c.grid.First() || f > c.grid.Last()/1.5 {
-				warn(ResonanceOutside, "the resonance of %q at %.4g Hz is at the edge of the band %.4g to %.4g Hz: both flanks are needed", c.label, f, c.grid.First(), c.grid.Last())
+		if p := c.peaks(); len(p) > 0 || i == 0 {
+			f := math.Exp(s.X[s.fs]) // of the first curve, where a wiggle may be all that peaks in its band
+			if i > 0 {
+				f = p[0].hz
+			}
+			if f < 1.5*c.grid.First() || f > c.grid.Last()/1.5 {
+				warn(ResonanceOutside, "the resonance of %q at %.4g Hz is at or beyond the edge of the band %.4g to %.4g Hz: both flanks are needed", c.label, f, c.grid.First(), c.grid.Last())
 			}
 		}
 		switch v := c.setup.(type) {

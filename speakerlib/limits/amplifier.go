@@ -31,9 +31,8 @@ func (a Amplifier) AmpereBound(way string, chain, current freq.Transfer) Bound {
 
 // WorstBound returns the current limit for the worst programme whose peak at the
 // input is that of the sine: its PerVolt is the [WorstCase] of chain and current,
-// the same at all frequencies. It is the stricter bound, and one for design: music
-// that is as bad has not been found, but some comes half way (M. Otala and P.
-// Huttunen 1987, from memory).
+// the same at all frequencies. It is the stricter bound: an amplifier that keeps it
+// never clips its current, whatever is played within that peak.
 func (a Amplifier) WorstBound(way string, chain, current freq.Transfer, s WorstSetup) (Bound, error) {
 	w, err := WorstCase(freq.Series{chain, current}, s)
 	if err != nil {

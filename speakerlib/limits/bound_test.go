@@ -76,12 +76,12 @@ func TestAmplifierIntoALoad(t *testing.T) {
 	output, _, _, p0 := closedBox(t)
 	a := limits.Amplifier{PeakVolts: 100, PeakAmperes: 5, OutputResistance: 0.4}
 	z := freq.Gain(8)
-	c, err := limits.NewCeiling(output, []limits.Bound{a.Bound("woofer", freq.Gain(1)), a.AmpereBound("woofer", freq.Gain(1), a.Current(z))})
+	c, err := limits.NewCeiling(output, []limits.Bound{a.Bound("woofer", freq.Gain(0.5)), a.AmpereBound("woofer", freq.Gain(0.5), a.Current(z))})
 	if err != nil {
 		t.Fatal(err)
 	}
 	last := output.Len() - 1
-	if want := level.SPL(p0 * 5 * 8.4 / math.Sqrt2); c.Cause[last] != 1 || math.Abs(c.Level.At(last)-want) > 1e-4 {
+	if want := level.SPL(p0 * 5 * 8.4 / 0.5 / math.Sqrt2); c.Cause[last] != 1 || math.Abs(c.Level.At(last)-want) > 1e-4 {
 		t.Errorf("%.4f dB by bound %d, want %.4f by the amperes", c.Level.At(last), c.Cause[last], want)
 	}
 	if v := a.Terminals(z).ResponseTo(nil, output.Grid())[0]; math.Abs(real(v)-8/8.4) > 1e-15 {

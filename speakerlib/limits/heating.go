@@ -15,13 +15,13 @@ type HeatingSetup struct {
 
 // Heating is the temperature of a coil over time.
 type Heating struct {
-	Step     float64   // s
-	Rise     []float64 // of the coil at the end of each step, K
-	Hottest  float64   // the largest of them, K
-	At       float64   // when, s
-	Final    []float64 // of every stage of the network at the end, K
-	Power    float64   // mean in Re over all of the time, W
-	Headroom float64   // allowed rise over the hottest, a ratio: below 1 the coil is in danger
+	Step    float64   // s
+	Rise    []float64 // of the coil at the end of each step, K
+	Hottest float64   // the largest of them, K
+	At      float64   // when, s
+	Final   []float64 // of every stage of the network at the end, K
+	Power   float64   // mean in Re over all of the time, W
+	Reserve float64   // allowed rise over the hottest, a ratio: below 1 the coil is in danger
 }
 
 // Heating follows the temperature of a coil. Its power is Re(T)·i², averaged over
@@ -90,6 +90,6 @@ func (p *Play) Heating(c Coil, chain, current freq.Transfer, s HeatingSetup) (*H
 	for i := range c.Thermal {
 		h.Final = append(h.Final, state.Rise(i))
 	}
-	h.Headroom = c.MaxRise / h.Hottest
+	h.Reserve = c.MaxRise / h.Hottest
 	return h, nil
 }

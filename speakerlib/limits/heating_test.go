@@ -26,7 +26,7 @@ func TestHeatingEndsAtTheSteadyRise(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(h.Hottest-r[4]) > 1e-4 || math.Abs(h.Headroom-100/r[4]) > 1e-5 || math.Abs(h.Final[1]/r[4]-0.2) > 1e-5 {
+		if math.Abs(h.Hottest-r[4]) > 1e-4 || math.Abs(h.Reserve-100/r[4]) > 1e-5 || math.Abs(h.Final[1]/r[4]-0.2) > 1e-5 {
 			t.Errorf("%s, %g Ω at %g V: hottest %.6f K (magnet %.6f), want %.6f", words[i], r[0], r[1], h.Hottest, h.Final[1], r[4])
 		}
 	}
@@ -73,14 +73,9 @@ func TestHeatingOfNoiseIsTheSteadyRise(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, err := w.Motion()
-	if err != nil {
-		t.Fatal(err)
-	}
-	coil := w.Coil
-	coil.Re = w.Mounted.Driver.Re
-	coil.Thermal = limits.Thermal{{Resistance: 3, Capacity: 60}, {Resistance: 1.2, Capacity: 90}} // slow against the clip
-	h, err := p.Heating(coil, w.Chain, m.Current, limits.HeatingSetup{Duration: 4000})
+	w.Coil.Thermal = limits.Thermal{{Resistance: 3, Capacity: 60}, {Resistance: 1.2, Capacity: 90}} // slow against the clip
+	w.Rise = 100                                                                                    // which neither depends on
+	h, err := w.Heating(p, limits.HeatingSetup{Duration: 4000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +101,7 @@ func TestHeatingRefusals(t *testing.T) {
 			t.Errorf("error %v, want one with %q", err, want)
 		}
 	}
-	if h, err := p.Heating(c, freq.Gain(1), freq.Gain(0.2), limits.HeatingSetup{Duration: 5}); err != nil || h.Hottest != 0 || !math.IsInf(h.Headroom, 1) {
+	if h, err := p.Heating(c, freq.Gain(1), freq.Gain(0.2), limits.HeatingSetup{Duration: 5}); err != nil || h.Hottest != 0 || !math.IsInf(h.Reserve, 1) {
 		t.Errorf("silence: %+v, %v", h, err)
 	}
 	if _, err := p.Heating(limits.Coil{}, freq.Gain(1), freq.Gain(0.2), limits.HeatingSetup{Duration: 5}); err == nil {

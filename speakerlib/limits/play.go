@@ -26,9 +26,9 @@ type PlaySetup struct {
 // (of a loop over two passes, of which the second counts), so that peaks are exact
 // for a linear loudspeaker, filters in place: no sine of the same level has those of
 // music. Direct current is taken out. Peaks are those of the samples; between them
-// a wide-band quantity such as a voltage can be a little higher (by up to half a
-// decibel at a quarter of the sample rate; common practice, no source). It belongs to
-// one goroutine.
+// a quantity can be higher, a sine by 1/cos(π·f/fs) at worst: 0.4 dB at a tenth of the
+// sample rate, nothing to speak of for excursion and vent air. A Play belongs to one
+// goroutine.
 type Play struct {
 	fft    *fourier.FFT
 	rate   float64
@@ -37,7 +37,7 @@ type Play struct {
 	grid   *freq.Grid   // lines 1 … n/2
 	lines  []complex128 // of the input in V, over n
 	input  signal.Statistics
-	worked []complex128
+	worked []complex128 // lines of the output; that of direct current stays 0
 }
 
 // NewPlay takes the spectrum of a clip. It takes 80 bytes a sample and is for minutes,
@@ -89,7 +89,6 @@ func NewPlay(s PlaySetup) (*Play, error) {
 	for k := range p.lines {
 		p.lines[k] /= complex(float64(n), 0)
 	}
-	p.lines[0] = 0
 	p.worked = make([]complex128, len(p.lines))
 	return p, nil
 }
@@ -110,7 +109,6 @@ func (p *Play) Waveform(t freq.Transfer) ([]float64, error) {
 	for k, z := range p.lines {
 		p.worked[k] *= z
 	}
-	p.worked[0] = 0 // direct current
 	y := p.fft.Sequence(nil, p.worked)
 	y = y[p.first : p.first+p.count]
 	for i, v := range y {
@@ -136,8 +134,10 @@ type Reach struct {
 
 // Reaches returns how far the programme goes towards each bound, in their order.
 //
-// Heat is not a matter of peaks: of [Heat] what counts is the rms over the whole
-// programme against that of the sine that is allowed, and Over is 0 or 1. The bounds
+// Heat is not a matter of peaks: of [Heat] what counts is the rms of the current over
+// the whole programme, silence included, against that of the sine that is allowed,
+// and Over is 0 or 1. With bounds of the cold coil that is on the safe side, because
+// a warm one draws less; see [Play.Heating]. The bounds
 // [WorstAmperes] and [ProgrammeHeat] hold for any programme of a peak and for the one
 // that was stated, and count by the peak of the input. [Distortion] is known for
 // sines only and is refused.

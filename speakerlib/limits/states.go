@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"example.org/loudspeaker/speakerlib/freq"
 )
 
 // Plateaus returns the plateau that each bound would allow alone, for sines of any
@@ -34,6 +36,54 @@ func (c *Ceiling) Plateaus(lo, hi, from, to float64) ([]Plateau, error) {
 type Condition struct {
 	Name    string
 	Ceiling *Ceiling
+}
+
+// Setting is a user setting at one of its extremes: a tone control turned up, a switch
+// for a wall.
+type Setting struct {
+	Name  string
+	Stage freq.Transfer // that it puts in front of the chain
+}
+
+// With returns the way with a setting, in front of its chain and, as it is made of
+// numbers, in front of what digital full scale bounds.
+func (w Way) With(s Setting) Way {
+	w.Chain = freq.Series{s.Stage, w.chain()}
+	if w.Digital != nil {
+		w.Digital = freq.Series{s.Stage, w.Digital}
+	}
+	return w
+}
+
+// Conditions returns the ceilings of a way alone in the states that a study must
+// show: neutral and with each setting, each cold and with the coil as warm as is
+// allowed. Without a network in Coil.Thermal there is no hot state.
+func (w Way) Conditions(g *freq.Grid, settings ...Setting) ([]Condition, error) {
+	var out []Condition
+	add := func(name string, w Way) error {
+		c, err := w.Ceiling(g)
+		if err != nil {
+			return fmt.Errorf("%w (state %q)", err, name)
+		}
+		out = append(out, Condition{Name: name, Ceiling: c})
+		return nil
+	}
+	for _, s := range append([]Setting{{Name: "neutral"}}, settings...) {
+		state := w
+		if s.Stage != nil {
+			state = w.With(s)
+		}
+		if err := add(s.Name+", cold", state); err != nil {
+			return nil, err
+		}
+		if len(w.Coil.Thermal) == 0 {
+			continue
+		}
+		if err := add(s.Name+", hot", state.Hottest()); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }
 
 // StateSetup says what a table of states asks for.

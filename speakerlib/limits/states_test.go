@@ -2,6 +2,7 @@ package limits_test
 
 import (
 	"math"
+	"math/cmplx"
 	"strings"
 	"testing"
 
@@ -30,7 +31,7 @@ func TestStateTable(t *testing.T) {
 	louder := neutral
 	louder.Chain = freq.Series{neutral.Chain, freq.Gain(level.Ratio(2))} // behind the digital part
 	setup := limits.StateSetup{From: 40, To: 300, PlateauFrom: 100, PlateauTo: 300, Level: 98.5}
-	rows, err := limits.StateTable([]limits.Condition{{"cold", of(neutral)}, {"hot", of(neutral.Hottest())}, {"+2 dB", of(louder)}}, setup)
+	rows, err := limits.StateTable([]limits.Condition{{Name: "cold", Ceiling: of(neutral)}, {Name: "hot", Ceiling: of(neutral.Hottest())}, {Name: "+2 dB", Ceiling: of(louder)}}, setup)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -71,11 +72,79 @@ func TestStateTable(t *testing.T) {
 			t.Errorf("%+v binds, want %+v", b, p)
 		}
 	}
-	for want, c := range map[string][]limits.Condition{"no ceiling": {{Name: "cold"}}, `(state "cold")`: {{"cold", of(neutral)}}} {
+	for want, c := range map[string][]limits.Condition{"no ceiling": {{Name: "cold"}}, `(state "cold")`: {{Name: "cold", Ceiling: of(neutral)}}} {
 		bad := setup
 		bad.To = 1e6
 		if _, err := limits.StateTable(c, bad); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("error %v, want one with %q", err, want)
 		}
+	}
+}
+
+// With a shelf of +6 dB below 100 Hz in front, sample values and everything else that
+// a low frequency drives come to their bound 6 dB earlier there; the level is that of
+// the plateau above, which the shelf leaves alone.
+func TestConditionsOfAWay(t *testing.T) {
+	g, err := freq.LogGrid(20, 2e3, 24)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := 2 * math.Pi * 20
+	shelf := &freq.PolyRatio{Num: freq.NewPoly(2*w*w, 2*math.Sqrt2*w, 1), Den: freq.NewPoly(w*w, math.Sqrt2*w*math.Sqrt2, 1)}
+	conditions, err := way(t).Conditions(g, limits.Setting{Name: "bass up", Stage: shelf})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, c := range conditions {
+		names = append(names, c.Name)
+	}
+	if got := strings.Join(names, "; "); got != "neutral, cold; neutral, hot; bass up, cold; bass up, hot" {
+		t.Fatalf("states %q", got)
+	}
+	gain := shelf.ResponseTo(nil, g)
+	for _, pair := range [][2]int{{0, 2}, {1, 3}} {
+		a, b := conditions[pair[0]].Ceiling, conditions[pair[1]].Ceiling
+		for k, bound := range a.Bounds() {
+			if bound.Cause == limits.WorstAmperes || bound.Cause == limits.ProgrammeHeat {
+				continue // of any programme, not of a frequency
+			}
+			for i := range g.Len() {
+				// The level at every frequency is the same, the input smaller by the gain.
+				if d := a.Each[k].At(i) - b.Each[k].At(i); math.Abs(d) > 1e-9 {
+					t.Fatalf("%v at %g Hz: %g dB less with the shelf, want none", bound, g.At(i), d)
+				}
+			}
+		}
+		for i := range g.Len() {
+			if a.Cause[i] == b.Cause[i] && a.Bounds()[a.Cause[i]].Cause == limits.Excursion {
+				if r := a.Input.At(i) / b.Input.At(i); math.Abs(r/cmplx.Abs(gain[i])-1) > 1e-9 {
+					t.Fatalf("%g Hz: input %g times smaller, want %g", g.At(i), r, cmplx.Abs(gain[i]))
+				}
+			}
+		}
+	}
+	cold := way(t)
+	cold.Coil = limits.Coil{}
+	if c, err := cold.Conditions(g); err != nil || len(c) != 1 {
+		t.Errorf("%d states without a thermal network, %v, want 1", len(c), err)
+	}
+	cold.VentAir = math.NaN()
+	if _, err := cold.Conditions(g); err == nil || !strings.Contains(err.Error(), `state "neutral, cold"`) {
+		t.Errorf("a vent air of NaN: %v", err)
+	}
+	sum, err := freq.Evaluate(freq.Gain(1), g, "sum", freq.Basis{Quantity: freq.Pressure, Per: freq.PerInput, Space: freq.FullSpace, Distance: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	one, two := way(t), way(t)
+	two.Name = "second woofer"
+	c, err := limits.CeilingOf(sum, one, two)
+	if err != nil || len(c.Bounds()) != 18 || c.Bounds()[9].Way != "second woofer" {
+		t.Errorf("%d bounds of two ways, %v, want 18", len(c.Bounds()), err)
+	}
+	two.Rise = -1
+	if _, err := limits.CeilingOf(sum, one, two); err == nil {
+		t.Error("a rise of -1 K was accepted")
 	}
 }

@@ -81,7 +81,7 @@ func TestSteadyRiseOfACoil(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(w.Rise-r[4]) > 1e-5 || math.Abs(w.Power-r[5]) > 1e-5 || math.Abs(-level.DB(w.Compression)-r[6]) > 1e-5 {
+		if math.Abs(w.Rise-r[4]) > 1e-5 || math.Abs(level.DB(w.Ratio)-r[6]) > 1e-5 || math.Abs(w.Power-r[5]) > 1e-5 || math.Abs(-level.DB(w.Compression)-r[6]) > 1e-5 {
 			t.Errorf("%s, %g Ω at %g V: %+v, %.6f dB, want %g K, %g W, %g dB", words[i], r[0], r[1], w, -level.DB(w.Compression), r[4], r[5], r[6])
 		}
 	}

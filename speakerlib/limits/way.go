@@ -112,8 +112,7 @@ func (w Way) coil() Coil {
 }
 
 // Ceiling returns the ceiling of the way alone, behind its chain, in half space at
-// 1 m. That of several ways is [NewCeiling] of their sum, measured or computed, with
-// the bounds of all.
+// 1 m. That of several ways is [CeilingOf] their sum.
 func (w Way) Ceiling(g *freq.Grid) (*Ceiling, error) {
 	bounds, err := w.Bounds()
 	if err != nil {
@@ -132,10 +131,39 @@ func (w Way) Ceiling(g *freq.Grid) (*Ceiling, error) {
 	return NewCeiling(out, bounds)
 }
 
+// CeilingOf returns the ceiling of several ways together: of their sum, measured or
+// computed, per volt at the common input, within the bounds of all of them. With hot
+// coils the sum must be that of hot ways; [Hot] makes it of measured ones.
+func CeilingOf(sum freq.Response, ways ...Way) (*Ceiling, error) {
+	var bounds []Bound
+	for _, w := range ways {
+		b, err := w.Bounds()
+		if err != nil {
+			return nil, err
+		}
+		bounds = append(bounds, b...)
+	}
+	return NewCeiling(sum, bounds)
+}
+
 // Hottest returns the way with its coil as warm as is allowed.
 func (w Way) Hottest() Way {
 	w.Rise = w.Coil.MaxRise
 	return w
+}
+
+// Heating follows the way's coil while a programme plays; see [Play.Heating].
+func (w Way) Heating(p *Play, s HeatingSetup) (*Heating, error) {
+	w.Rise = 0
+	m, err := w.Motion()
+	if err != nil {
+		return nil, err
+	}
+	h, err := p.Heating(w.coil(), w.chain(), m.Current, s)
+	if err != nil {
+		return nil, fmt.Errorf("%w (%s)", err, w.Name)
+	}
+	return h, nil
 }
 
 // Steady returns how warm the coil gets in the long run by the way's programme of an

@@ -76,7 +76,9 @@ type Deconvolution struct {
 // within; a sweep without fades leaves 3 % at the ends.
 //
 // It refuses a recording that does not outlast the sweep, a reference that is
-// silent, and orders that have no band.
+// silent, is the recording itself or has another sweep in it (of another rate, duration
+// or band), a recording in which the sound is earlier than in the reference, and orders
+// that have no band.
 func Deconvolve(r SweepRecording) (*Deconvolution, error) {
 	if r.Sweep == nil {
 		return nil, fmt.Errorf("measure: recording %q has no sweep", r.Label)
@@ -113,6 +115,11 @@ func Deconvolve(r SweepRecording) (*Deconvolution, error) {
 	begin := r.Sweep.HzAt(max(setup.FadeIn+pass, 4*pass))
 	pass = math.Sqrt(r.Sweep.L() / to)
 	end := r.Sweep.HzAt(setup.Duration - max(setup.FadeOut+pass, 4*pass))
+	if r.Reference != nil {
+		if err := belongs(r, played, from, to); err != nil {
+			return nil, err
+		}
+	}
 	h := divide(r, reference, played, energy, from, to)
 	d := &Deconvolution{Phases: !setup.Exact}
 	for m := 1; m <= orders; m++ {

@@ -235,6 +235,47 @@ func TestDeconvolveRefuses(t *testing.T) {
 	}
 }
 
+// A reference that is not that of the recording is told: the channels swapped, one channel
+// twice, and a sweep that was played at another rate or from another frequency. A steep
+// filter between sweep and terminals, and a reversed wire, are none of these.
+func TestReferenceOfAnother(t *testing.T) {
+	setup := signal.SweepSetup{SampleRate: 48000, From: 20, To: 20000, Duration: 1.7, FadeIn: 0.1, FadeOut: 0.005}
+	made := func(by func(*signal.SweepSetup)) *signal.Sweep {
+		c := setup
+		by(&c)
+		s, err := signal.NewSweep(c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	s := made(func(*signal.SweepSetup) {})
+	drive := append(s.Samples(), make([]float64, 48000)...)
+	reversed := append([]float64(nil), drive...)
+	for i := range reversed {
+		reversed[i] *= -1
+	}
+	late := func(x []float64, n int) []float64 { return append(make([]float64, n), x[:len(x)-n]...) }
+	for name, c := range map[string]struct {
+		recording, reference []float64
+		sweep                *signal.Sweep
+		want                 string
+	}{
+		"swapped":       {drive, late(drive, 100), s, "2.08 ms before its reference"},
+		"one twice":     {drive, drive, s, "hold the same samples"},
+		"another rate":  {late(drive, 100), drive, made(func(s *signal.SweepSetup) { s.SampleRate = 44100 }), "another rate"},
+		"another start": {late(drive, 100), drive, made(func(s *signal.SweepSetup) { s.From = 10 }), "another rate"},
+		"near":          {late(drive, 1), drive, s, ""},
+		"filtered":      {late(resonator{0.9, 0.1}.run(drive), 100), resonator{0.9, 0.1}.run(drive), s, ""},
+		"reversed":      {late(drive, 100), reversed, s, ""},
+	} {
+		_, err := measure.Deconvolve(measure.SweepRecording{Samples: c.recording, Reference: c.reference, Sweep: c.sweep})
+		if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
+			t.Errorf("%s: error %v, want %q", name, err, c.want)
+		}
+	}
+}
+
 func short(t testing.TB) *signal.Sweep {
 	return sweep(t, func(s *signal.SweepSetup) { s.From, s.To, s.Duration, s.FadeIn = 100, 400, 1, 0 })
 }

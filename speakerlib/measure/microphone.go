@@ -31,6 +31,8 @@ const (
 	calibratorHz      = 0.03 // the tone is within this of its nominal frequency
 	calibratorPeriods = 50
 	calibratorNoise   = -20.0 // dB; a residual above it is refused
+	// Levels of calibrators and pistonphones lie well within (common practice, no source).
+	softestCalibrator, loudestCalibrator = 60, 160
 )
 
 // Calibrate finds the tone of a sound calibrator of nominally hz hertz (commonly
@@ -38,7 +40,7 @@ const (
 // recording: a sine, a constant and the frequency are fitted by least squares (the
 // four-parameter fit of IEEE Std 1057, from memory), so that noise and hum do not count as level.
 //
-// It refuses fewer than 50 periods, a tone more than 3 % from the nominal frequency,
+// It refuses a level outside 60 to 160 dB, fewer than 50 periods, a tone more than 3 % from the nominal frequency,
 // and a residual above −20 dB of the tone: hum, a clipped input or no calibrator.
 // Of a sound one the residual is better than −40 dB (common practice, no source).
 func Calibrate(samples []float64, sampleRate, hz, spl float64) (Calibration, error) {
@@ -46,8 +48,8 @@ func Calibrate(samples []float64, sampleRate, hz, spl float64) (Calibration, err
 	if !(sampleRate > 0) || math.IsInf(sampleRate, 0) || !(hz > 0) || !(hz*(1+calibratorHz) < sampleRate/2) {
 		return Calibration{}, fmt.Errorf("measure: calibrator of %g Hz at a sample rate of %g Hz, want one below half of it", hz, sampleRate)
 	}
-	if !(math.Abs(spl) <= MaxLevel) {
-		return Calibration{}, fmt.Errorf("measure: level of a calibrator is %g dB, want at most ±%d (94 and 114 are common)", spl, MaxLevel)
+	if !(spl >= softestCalibrator && spl <= loudestCalibrator) {
+		return Calibration{}, fmt.Errorf("measure: level of a calibrator is %g dB, want %d to %d dB re 20 µPa (94 and 114 are common; 94 dB are 1 Pa)", spl, softestCalibrator, loudestCalibrator)
 	}
 	if periods := float64(n) / sampleRate * hz; periods < calibratorPeriods {
 		return Calibration{}, fmt.Errorf("measure: %.3g periods of the calibrator, want at least %d", periods, calibratorPeriods)
@@ -130,6 +132,10 @@ func Calibrate(samples []float64, sampleRate, hz, spl float64) (Calibration, err
 	return cal, nil
 }
 
+// farthestMicrophone is how far a microphone may be from its sensitivity, dB, anywhere in
+// its band (common practice, no source: they are made to be flat).
+const farthestMicrophone = 60
+
 // Settings of a microphone's file.
 const (
 	keyHolds       = "holds"
@@ -152,7 +158,8 @@ type Microphone struct {
 //
 // Which of the two it holds is never guessed: the wrong one doubles the error. The
 // sensitivity is optional. Levels must be relative to it: a mean of those from 200 Hz
-// to 2 kHz beyond ±10 dB is refused as an absolute level (in dB re 1 V/Pa).
+// to 2 kHz beyond ±10 dB is refused as an absolute level (in dB re 1 V/Pa), and so is
+// any level beyond ±60 dB.
 func NewMicrophone(t *Table) (*Microphone, error) {
 	if t == nil {
 		return nil, fmt.Errorf("measure: microphone without a table")
@@ -187,6 +194,10 @@ func NewMicrophone(t *Table) (*Microphone, error) {
 	}
 	v := make([]complex128, c.Len())
 	for i := range v {
+		if !(math.Abs(c.At(i)) <= farthestMicrophone) {
+			return nil, &ParseError{Package: "measure", File: t.name, Had: fmt.Sprintf("a level of %.4g dB at %.5g Hz", c.At(i), c.Grid().At(i)),
+				Want: fmt.Sprintf("levels within ±%d dB: no microphone is further from its own sensitivity", farthestMicrophone)}
+		}
 		var turn float64
 		if t.second != nil {
 			turn = t.second[i]

@@ -74,8 +74,11 @@ func TestCalibrate(t *testing.T) {
 	if _, err := measure.Calibrate(clipped, 48000, 24000, 94); err == nil {
 		t.Error("a calibrator at half the sample rate was taken")
 	}
-	if _, err := measure.Calibrate(clipped, 48000, 1000, math.Inf(1)); err == nil {
-		t.Error("an infinite level was taken")
+	// Pascal, a level that was not filled in, and others that no calibrator has.
+	for _, spl := range []float64{1, 0, 59, 161, math.Inf(1), math.NaN()} {
+		if _, err := measure.Calibrate(tone(48000, 48000, 1000, 1, 0, 0, 0), 48000, 1000, spl); err == nil || !strings.Contains(err.Error(), "94 dB are 1 Pa") {
+			t.Errorf("%g dB: error %v", spl, err)
+		}
 	}
 }
 
@@ -148,6 +151,7 @@ func TestMicrophoneRefuses(t *testing.T) {
 		{"# columns: frequency_Hz level_dB\n100 0\n1000 0\n", "holds"},
 		{"# columns: frequency_Hz level_dB\n# holds: calibration\n100 0\n1000 0\n", "calibration"},
 		{"# columns: frequency_Hz level_dB\n# holds: response\n# sensitivity_mV_per_Pa: -1\n100 0\n1000 0\n", "> 0"},
+		{"# columns: frequency_Hz level_dB\n# holds: response\n100 -65.1\n300 0\n1000 0\n3000 0\n", "-65.1 dB at 100 Hz"},
 		{"# columns: frequency_Hz level_dB\n# holds: response\n100 -38\n1000 -38\n3000 -38\n", "absolute, in dB re 1 V/Pa"},
 	} {
 		if _, err := microphone(t, c.text); err == nil || !strings.Contains(err.Error(), c.want) {

@@ -8,12 +8,29 @@ import (
 	"example.org/loudspeaker/speakerlib/freq"
 )
 
-// row is what a box costs at one frequency, per pascal rms of the pressure: peaks
-// squared, and the heat's share by the weight of the frequency.
-type row struct {
-	cone, vent, volts, amps float64
-	power                   float64 // V·I rms per Pa²
-	heat                    float64
+// costs is what a box costs over the band, per pascal rms of the pressure.
+type costs struct {
+	column [columns]column
+	heat   []float64 // W/Pa², by the weight of the frequency: to be summed
+}
+
+// The columns of costs, which the largest is looked for of.
+const (
+	cone    = iota // peak², m²/Pa²
+	vent           // peak², (m/s)²/Pa²
+	volts          // peak², V²/Pa²
+	amperes        // peak², A²/Pa²
+	power          // V·I of rms values, W/Pa²
+
+	columns
+)
+
+func newCosts(n int) costs {
+	c := costs{heat: make([]float64, n)}
+	for k := range c.column {
+		c.column[k] = newColumn(n)
+	}
+	return c
 }
 
 // mount returns a woofer in a cabinet.
@@ -65,28 +82,26 @@ func (s *Study) Build(r Recipe) (Build, error) {
 	return Build{Mounted: m, Account: account, Target: t}, nil
 }
 
-// rowsTo writes what a box costs over the band. The transfers of a motion share a
+// cost finds what a box costs over the band. The transfers of a motion share a
 // denominator, which cancels: what a pressure costs depends on numerators only, but
 // for the volts, which are the denominator itself.
-func (w *work) rowsTo(dst []row, m *enclosure.Motion, re float64) {
-	pressure := w.squares(m.Pressure, false)
-	for i, v := range pressure {
+func (w *work) cost(m *enclosure.Motion, re float64) {
+	for i, v := range w.squares(m.Pressure, false) {
 		w.perPressure[i] = 1 / v
 	}
-	for i, v := range w.squares(m.Cone, false) {
-		dst[i].cone = 2 * v * w.perPressure[i]
+	for k, t := range [...]freq.Transfer{cone: m.Cone, vent: m.VentAir, volts: m.Pressure, amperes: m.Current} {
+		value := w.costs.column[k].value
+		for i, v := range w.squares(t, k == volts) {
+			value[i] = 2 * v * w.perPressure[i]
+		}
 	}
-	for i, v := range w.squares(m.VentAir, false) {
-		dst[i].vent = 2 * v * w.perPressure[i]
+	for i := range w.costs.heat {
+		a := w.costs.column[amperes].value[i]
+		w.costs.heat[i] = re * a / 2 * w.weight[i]
+		w.costs.column[power].value[i] = math.Sqrt(a*w.costs.column[volts].value[i]) / 2
 	}
-	for i, v := range w.squares(m.Pressure, true) {
-		dst[i].volts = 2 * v * w.perPressure[i]
-	}
-	for i, v := range w.squares(m.Current, false) {
-		amps := v * w.perPressure[i]
-		dst[i].amps = 2 * amps
-		dst[i].heat = re * amps * w.weight[i]
-		dst[i].power = math.Sqrt(dst[i].volts / 2 * amps)
+	for k := range w.costs.column {
+		w.costs.column[k].summarise()
 	}
 }
 

@@ -68,14 +68,15 @@ func (s *Study) Passive(r Recipe, from, to float64) (Point, error) {
 	if err != nil {
 		return Point{}, fmt.Errorf("tradeoff: band of the plateau: %w", err)
 	}
-	t := &target{name: "no filter", power: make([]float64, w.grid.Len())}
+	t := &target{name: "no filter", power: newColumn(w.grid.Len())}
 	if t.extension, err = curve.LowCorner(from, to, s.Drop); err != nil {
 		return Point{}, fmt.Errorf("tradeoff: extension without a filter: %w", err)
 	}
 	reference := level.Pascal(plateau)
 	for i, v := range motion.Pressure.ResponseTo(nil, w.grid) {
-		t.power[i] = (real(v)*real(v) + imag(v)*imag(v)) / (reference * reference)
+		t.power.value[i] = (real(v)*real(v) + imag(v)*imag(v)) / (reference * reference)
 	}
+	t.power.summarise()
 	for k, d := range s.Delays {
 		g, err := freq.NewGrid([]float64{d.At})
 		if err != nil {
@@ -186,7 +187,7 @@ func between(low, high *Point) Hertz {
 func Judge(front []Point, distortion func(Recipe) (float64, error)) ([]Point, error) {
 	out := slices.Clone(front)
 	for i := range out {
-		d, err := distortion(out[i].recipe)
+		d, err := distortion(out[i].Recipe())
 		if err != nil {
 			return nil, fmt.Errorf("tradeoff: distortion of point %d of %d: %w", i+1, len(out), err)
 		}

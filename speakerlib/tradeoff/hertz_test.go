@@ -167,6 +167,8 @@ func TestRefusals(t *testing.T) {
 		{func(s *tradeoff.Study) { s.Tunings, s.Closed = tradeoff.Range{}, false }, "neither tunings nor closed"},
 		{func(s *tradeoff.Study) { s.Gross.From = math.NaN() }, "gross volume"},
 		{func(s *tradeoff.Study) { s.Drop = 0 }, "drop"},
+		{func(s *tradeoff.Study) { s.Gross.Steps = 60000 }, "candidates, want 4194304"},
+		{func(s *tradeoff.Study) { s.Pipe = math.NaN() }, "bound is NaN"},
 		{func(s *tradeoff.Study) { s.Level = math.NaN() }, "level"},
 		{func(s *tradeoff.Study) { s.VentAir = -1 }, "bound is -1"},
 		{func(s *tradeoff.Study) { s.Amplifier.OutputResistance = 1 }, "in Source"},

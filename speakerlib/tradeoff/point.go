@@ -47,15 +47,17 @@ type Point struct {
 	Binding    string  `col:"tightest"`
 	Distortion float64 `col:"distortion" unit:"%" fmt:"%.2f"` // of the front only, by Judge; 0: not judged
 
-	recipe Recipe
-	order  int // in the order of the grid
+	woofer, order int // index into the study's, and of the point in the result
+	shape         analog.Prototype
 }
 
-// Recipe returns what is to be built.
-func (p Point) Recipe() Recipe { return p.recipe }
+// Recipe returns what is to be built. What Study.Passive returns has no Shape.
+func (p *Point) Recipe() Recipe {
+	return Recipe{Woofer: p.woofer, Gross: p.Gross, Tuning: p.Tuning, Shape: p.shape, Extension: p.Extension}
+}
 
 // Feasible reports whether the point keeps all bounds at the study's level.
-func (p Point) Feasible() bool { return p.Used <= 1 }
+func (p *Point) Feasible() bool { return p.Used <= 1 }
 
 // Objective is something to have less of, or of Level more.
 type Objective int

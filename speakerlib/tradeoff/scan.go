@@ -23,8 +23,9 @@ type work struct {
 	square, perPressure []float64
 	values              []complex128
 
-	rows  []row // of the box that is mounted
+	costs costs // of the box that is mounted
 	boxed boxed
+	block [columns]int // where the largest of the last candidate were
 }
 
 // boxed is what a point knows of its box.
@@ -41,8 +42,8 @@ type target struct {
 	name      string
 	corner    float64
 	extension float64
-	power     []float64 // |T|²
-	delay     float64   // s, at the first of the study's Delays
+	power     column  // |T|²
+	delay     float64 // s, at the first of the study's Delays
 	delayUsed float64
 }
 
@@ -67,7 +68,7 @@ func newWork(s *Study) (*work, error) {
 	w := &work{
 		study: s, grid: g, weight: make([]float64, n), pascal: level.Pascal(s.Level),
 		ratio: freq.NewRatio(n), square: make([]float64, n), perPressure: make([]float64, n), values: make([]complex128, n),
-		rows: make([]row, n), boxed: boxed{woofer: -1},
+		costs: newCosts(n), boxed: boxed{woofer: -1},
 	}
 	whole := math.Log(g.Last() / g.First())
 	for i := 1; i < n; i++ {
@@ -85,10 +86,11 @@ func (w *work) newTarget(shape analog.Prototype, extension float64) (*target, er
 	if err != nil {
 		return nil, err
 	}
-	t := &target{shape: shape, name: shape.String(), corner: f.Corner(), extension: extension, power: make([]float64, w.grid.Len())}
+	t := &target{shape: shape, name: shape.String(), corner: f.Corner(), extension: extension, power: newColumn(w.grid.Len())}
 	for i, v := range f.ResponseTo(nil, w.grid) {
-		t.power[i] = real(v)*real(v) + imag(v)*imag(v)
+		t.power.value[i] = real(v)*real(v) + imag(v)*imag(v)
 	}
+	t.power.summarise()
 	for k, d := range w.study.Delays {
 		g, err := freq.NewGrid([]float64{d.At})
 		if err != nil {
@@ -103,7 +105,7 @@ func (w *work) newTarget(shape analog.Prototype, extension float64) (*target, er
 	return t, nil
 }
 
-// mount makes the rows of a box, unless it is mounted already.
+// mount finds the costs of a box, unless it is mounted already.
 func (w *work) mount(woofer int, gross, fb float64) error {
 	if b := &w.boxed; b.woofer == woofer && b.gross == gross && b.fb == fb {
 		return b.err
@@ -113,37 +115,11 @@ func (w *work) mount(woofer int, gross, fb float64) error {
 	if err == nil {
 		var motion *enclosure.Motion
 		if motion, err = m.Motion(); err == nil {
-			w.rowsTo(w.rows, motion, m.Driver.Re)
+			w.cost(motion, m.Driver.Re)
 		}
 	}
 	w.boxed.account, w.boxed.err = account, err
 	return err
-}
-
-// peaks returns the largest of every cost of the mounted box with a target of the
-// power t, and the sum of the heat, per pascal as in row.
-func peaks(rows []row, t []float64) (most row) {
-	t = t[:len(rows)]
-	for i := range rows {
-		r, t := &rows[i], t[i]
-		if v := r.cone * t; v > most.cone {
-			most.cone = v
-		}
-		if v := r.vent * t; v > most.vent {
-			most.vent = v
-		}
-		if v := r.volts * t; v > most.volts {
-			most.volts = v
-		}
-		if v := r.amps * t; v > most.amps {
-			most.amps = v
-		}
-		if v := r.power * t; v > most.power {
-			most.power = v
-		}
-		most.heat += r.heat * t
-	}
-	return most
 }
 
 // measure writes what the mounted box gives and costs with a target. It does not
@@ -151,19 +127,21 @@ func peaks(rows []row, t []float64) (most row) {
 func (w *work) measure(p *Point, t *target, order int) {
 	s, b := w.study, &w.boxed
 	woofer := &s.Woofers[b.woofer]
-	most := peaks(w.rows, t.power)
+	var peak [columns]float64
+	for k := range peak {
+		peak[k], w.block[k] = most(w.costs.column[k], t.power, w.block[k])
+	}
 	*p = Point{
 		Woofer: woofer.Name, Gross: b.gross, Tuning: b.fb, Shape: t.name, Corner: t.corner, Extension: t.extension,
-		Excursion: w.pascal * math.Sqrt(most.cone),
-		VentAir:   w.pascal * math.Sqrt(most.vent),
-		Volts:     w.pascal * math.Sqrt(most.volts),
-		Amperes:   w.pascal * math.Sqrt(most.amps),
-		Power:     w.pascal * w.pascal * most.power,
-		Heat:      w.heat * most.heat,
+		Excursion: w.pascal * math.Sqrt(peak[cone]),
+		VentAir:   w.pascal * math.Sqrt(peak[vent]),
+		Volts:     w.pascal * math.Sqrt(peak[volts]),
+		Amperes:   w.pascal * math.Sqrt(peak[amperes]),
+		Power:     w.pascal * w.pascal * peak[power],
+		Heat:      w.heat * dot(w.costs.heat, t.power.value),
 		Delay:     t.delay, DelayUsed: t.delayUsed,
 		Net: b.account.Box.Vb, Length: b.account.Box.Vent.Length, Spare: b.account.Spare, Fits: b.account.Fits, Pipe: b.account.Pipe,
-		recipe: Recipe{Woofer: b.woofer, Gross: b.gross, Tuning: b.fb, Shape: t.shape, Extension: t.extension},
-		order:  order,
+		woofer: b.woofer, order: order, shape: t.shape,
 	}
 	p.Stroke = p.Excursion / woofer.Excursion
 	use := func(share float64, name string) {
@@ -186,5 +164,8 @@ func (w *work) measure(p *Point, t *target, order int) {
 	use(t.delayUsed, "group delay")
 	if s.Book.VentRoom > 0 && b.fb > 0 {
 		use(p.Length/s.Book.VentRoom, "vent room")
+	}
+	if s.Pipe > 0 && b.fb > 0 {
+		use(s.Pipe/p.Pipe, "pipe resonance")
 	}
 }

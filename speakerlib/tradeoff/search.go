@@ -35,13 +35,14 @@ type searcher struct {
 
 // Search tries every combination of the study on its grid, finds the front among
 // those that keep all bounds, and then, as often as Refine says, halves the steps
-// and tries the neighbours of the front along each range, in both directions. No
-// gradient is used and nothing is drawn at random: the result is a function of the
-// study alone, and exact on what was tried. A front between grid points that no
-// neighbour leads to is not found: start from steps that are fine enough.
+// and tries the neighbours of the front along each range, in both directions, until
+// all of them are tried. No gradient is used and nothing is drawn at random: the
+// result is a function of the study alone, and exact on what was tried. A front
+// between grid points that no neighbour leads to is not found: start from steps that
+// are fine enough.
 //
-// A target follows the box at any order not below the box's own (2 closed, 4
-// vented); a lower one would ask for a gain without end towards direct current, and
+// A target follows the box at any order not below the box's own (2 closed, 3 with a
+// leak, 4 vented); a lower one would ask for a gain without end towards direct current, and
 // is left out. What a box costs per pascal is computed once, and a candidate costs
 // one pass over the band without allocations.
 func (s *Study) Search() (*Result, error) {
@@ -73,18 +74,28 @@ func (s *Study) Search() (*Result, error) {
 	}
 	x.front(x.result.Points)
 	for round := 1; round <= s.Refine; round++ {
-		n := len(x.result.Points)
-		if err := x.try(x.around(1 << (s.Refine - round))); err != nil {
-			return nil, err
+		for {
+			list := x.around(1 << (s.Refine - round))
+			if len(list) == 0 {
+				break
+			}
+			n := len(x.result.Points)
+			if n+len(list) > maxCandidates {
+				return nil, fmt.Errorf("tradeoff: the front of %d points leads to more than %d candidates, want fewer objectives or a smaller Refine", len(x.result.Front), maxCandidates)
+			}
+			if err := x.try(list); err != nil {
+				return nil, err
+			}
+			x.front(append(slices.Clone(x.result.Front), x.result.Points[n:]...))
 		}
-		x.front(append(slices.Clone(x.result.Front), x.result.Points[n:]...))
 	}
-	x.result.Closest = x.result.Points[0]
-	for _, p := range x.result.Points {
-		if p.Used < x.result.Closest.Used {
-			x.result.Closest = p
+	closest := 0
+	for i := range x.result.Points {
+		if x.result.Points[i].Used < x.result.Points[closest].Used {
+			closest = i
 		}
 	}
+	x.result.Closest = x.result.Points[closest]
 	return x.result, nil
 }
 
@@ -100,7 +111,7 @@ func (x *searcher) coarse() []place {
 			tunings = append(tunings, k<<s.Refine)
 		}
 	}
-	var grid []place
+	grid := make([]place, 0, len(s.Woofers)*(s.Gross.Steps+1)*len(tunings)*len(s.Shapes)*(s.Extension.Steps+1))
 	for woofer := range s.Woofers {
 		for gross := range s.Gross.Steps + 1 {
 			for _, fb := range tunings {
@@ -157,6 +168,9 @@ func (x *searcher) try(list []place) error {
 	s := x.study
 	for _, p := range list {
 		fb, order := 0.0, 2
+		if s.ClosedLosses.QL > 0 {
+			order = 3
+		}
 		if p.fb >= 0 {
 			fb, order = s.Tunings.at(p.fb, s.Refine), 4
 		}
@@ -182,11 +196,11 @@ func (x *searcher) try(list []place) error {
 
 // front takes the front of those points that keep all bounds.
 func (x *searcher) front(points []Point) {
-	var keep []Point
-	for _, p := range points {
-		if p.Feasible() {
-			keep = append(keep, p)
+	keep := make([]int, 0, len(points))
+	for i := range points {
+		if points[i].Feasible() {
+			keep = append(keep, i)
 		}
 	}
-	x.result.Front = Front(keep, x.study.Objectives...)
+	x.result.Front = front(points, keep, x.study.Objectives)
 }

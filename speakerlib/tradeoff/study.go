@@ -78,6 +78,7 @@ type Study struct {
 	Crest     float64          // of the programme that heats, peak over rms, dB; its peaks are as high as the sine's
 	VentAir   float64          // allowed, m/s peak; 0: not bounded
 	Amplifier limits.Amplifier // allowed; what is 0 is not bounded, and the output resistance goes into Source
+	Pipe      float64          // that the first resonance of the vent must not be below, Hz; 0: not bounded
 	Delays    []DelayLimit     // the first one is told in the table; none: group delay does not count
 
 	Grid       *freq.Grid
@@ -87,6 +88,9 @@ type Study struct {
 	Objectives []Objective // at least one: what the front is about
 	Refine     int         // how often steps are halved around the front, 0 to 6
 }
+
+// maxCandidates is the most that a grid may have: some 1.5 GB of points.
+const maxCandidates = 1 << 22
 
 // validate reports what is wrong with the study.
 func (s *Study) validate() error {
@@ -114,6 +118,10 @@ func (s *Study) validate() error {
 	} else if !s.Closed {
 		return fmt.Errorf("tradeoff: neither tunings nor closed boxes, want one at least")
 	}
+	n := float64(len(s.Woofers)) * float64(s.Gross.Steps+1) * float64(s.Tunings.Steps+2) * float64(len(s.Shapes)) * float64(s.Extension.Steps+1)
+	if n > maxCandidates {
+		return fmt.Errorf("tradeoff: grid has up to %.0f candidates, want %d at most: wider steps, and Refine", n, maxCandidates)
+	}
 	for _, o := range s.Objectives {
 		if o < 0 || o >= objectives {
 			return fmt.Errorf("tradeoff: objective %d is not known", int(o))
@@ -128,7 +136,7 @@ func (s *Study) validate() error {
 	if !(s.Level > 0 && s.Level <= 200) || !(s.Crest >= 0 && s.Crest <= 60) {
 		return fmt.Errorf("tradeoff: level is %g dB and crest %g dB, want > 0 to 200 and 0 to 60", s.Level, s.Crest)
 	}
-	for _, v := range []float64{s.VentAir, s.Amplifier.PeakVolts, s.Amplifier.PeakAmperes} {
+	for _, v := range []float64{s.VentAir, s.Pipe, s.Amplifier.PeakVolts, s.Amplifier.PeakAmperes} {
 		if !(v >= 0) || math.IsInf(v, 0) {
 			return fmt.Errorf("tradeoff: a bound is %g, want a finite value > 0, or 0 for none", v)
 		}

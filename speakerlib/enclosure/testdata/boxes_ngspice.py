@@ -32,6 +32,7 @@ def chamber(name, v, leak, ra):
     out.append(f"Ra{name} {name} x{name} {ra!r}")
     out.append(f"Ca{name} x{name} 0 {cap(v)!r}")
     out.append(f"Rl{name} {name} 0 {leak!r}")
+    vectors.append(f"v({name})")
 
 def vent(name, a, b, d, l, rp):
     out.append(f"V{name} {a} y{name} 0")

@@ -34,14 +34,21 @@ func Golden(f func(float64) float64, a, b, tolerance float64) (at, value float64
 	}
 	c, d := b-ratio*(b-a), a+ratio*(b-a)
 	fc, fd := try(c), try(d)
-	for b-a > tolerance && a < c && c < d && d < b {
-		if fc > fd {
+	for a < c && c < d && d < b {
+		left := fc > fd
+		if left {
 			b, d, fd = d, c, fc
 			c = b - ratio*(b-a)
-			fc = try(c)
 		} else {
 			a, c, fc = c, d, fd
 			d = a + ratio*(b-a)
+		}
+		if b-a <= tolerance {
+			break
+		}
+		if left {
+			fc = try(c)
+		} else {
 			fd = try(d)
 		}
 	}

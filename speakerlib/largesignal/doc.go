@@ -1,0 +1,2 @@
+// Package largesignal runs a driver in a box through time at any level.
+package largesignal

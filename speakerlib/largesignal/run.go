@@ -1,0 +1,251 @@
+package largesignal
+
+import (
+	"fmt"
+	"math"
+)
+
+// block is the number of steps between two looks at heat and extremes.
+const block = 256
+
+// row is one sample of all states.
+type row struct {
+	state
+	dv, dp, du float64
+	current    float64
+	volts      float64 // at the amplifier, after its limits
+	held       bool    // the amplifier limits its current
+}
+
+// Run is a model in motion: it goes through a signal sample by sample. It belongs to one
+// goroutine and does not allocate while it runs.
+type Run struct {
+	m          *Model
+	rate, h    float64
+	method     Method
+	s          state
+	resistance float64 // Re and source, hot
+	held       float64 // −1, 1: the current is held at the amplifier's limit
+	heat       *heatState
+	drive      [block + 5]float64 // volts asked for: two samples before, the block, three after
+	out        [block]row
+	account    Account
+}
+
+// NewRun returns a run from rest, with the coil at the temperature of the room, in steps
+// of 1/rate.
+func (m *Model) NewRun(rate float64) (*Run, error) {
+	if !(rate > 0) || math.IsInf(rate, 0) {
+		return nil, fmt.Errorf("largesignal: rate is %g Hz, want a finite value > 0", rate)
+	}
+	r := &Run{m: m, rate: rate, h: 1 / rate, resistance: m.re + m.source}
+	if r.method = m.method(r.h); r.method == RK4 && m.stiffness()*r.h > unstable {
+		return nil, fmt.Errorf("largesignal: RK4 in steps of %g s is unstable with a coil of %.3g 1/s, want a rate above %.0f Hz, or ARK4", r.h, m.stiffness(), m.stiffness()/unstable)
+	}
+	if o := m.options.Heat; o != nil {
+		var err error
+		if r.heat, err = o.newState(m.re, block*r.h); err != nil {
+			return nil, err
+		}
+	}
+	return r, nil
+}
+
+// Trace is what a run did: point k belongs to sample k of the signal, before its step. A
+// nil slice is not recorded, any other has the length of the signal.
+type Trace struct {
+	Current   []float64 // A
+	Cone      []float64 // displacement, outward, m
+	Velocity  []float64 // of the cone, m/s
+	Pressure  []float64 // in the box, above that of the room, Pa
+	VentAir   []float64 // speed in vent, or of the passive radiator, outward, m/s
+	VentPath  []float64 // displacement there, m
+	Sound     []float64 // at 1 m in half space, without the time of flight, Pa
+	Amplifier []float64 // what the amplifier gives after its limits, V
+}
+
+// NewTrace returns a trace of everything for n samples.
+func NewTrace(n int) *Trace {
+	a := make([]float64, 8*n)
+	cut := func(k int) []float64 { return a[k*n : (k+1)*n : (k+1)*n] }
+	return &Trace{cut(0), cut(1), cut(2), cut(3), cut(4), cut(5), cut(6), cut(7)}
+}
+
+func (t *Trace) fits(n int) bool {
+	for _, s := range [...][]float64{t.Current, t.Cone, t.Velocity, t.Pressure, t.VentAir, t.VentPath, t.Sound, t.Amplifier} {
+		if s != nil && len(s) != n {
+			return false
+		}
+	}
+	return true
+}
+
+// Account is what a run has seen so far.
+type Account struct {
+	Seconds  float64
+	Outward  float64 // largest displacement outward, m
+	Inward   float64 // and inward, a positive number
+	Beyond   float64 // s outside the range in which the characteristics are measured
+	VentAir  float64 // highest speed in the vent, or of the passive radiator, m/s
+	Current  float64 // highest magnitude, A
+	Clipped  float64 // s in which the amplifier's voltage was at its limit
+	Limited  float64 // s in which its current was
+	Coil     float64 // highest rise of the coil above the room, K
+	CoilNow  float64 // its rise now, K
+	Finite   bool    // false if the numbers left the range of float64
+	Pressure float64 // highest magnitude of the sound pressure at 1 m in half space, Pa
+}
+
+// Excursion returns the larger of the displacements outward and inward, m.
+func (a Account) Excursion() float64 { return max(a.Outward, a.Inward) }
+
+// Account returns what the run has seen.
+func (r *Run) Account() Account {
+	a := r.account
+	a.Finite = finite(r.s.x) && finite(r.s.flux) && finite(r.s.p) && finite(r.s.u)
+	return a
+}
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
+// Play goes through a signal of volts at the source and writes into t, if it is not nil;
+// it panics if t has another length. Between samples the voltage is the polynomial of
+// fifth order through the six nearest ones; before the first and after the last it is
+// held. A run may go on with another signal: its first sample follows the last one.
+func (r *Run) Play(volts []float64, t *Trace) {
+	if t != nil && !t.fits(len(volts)) {
+		panic("largesignal: trace has another length than the signal")
+	}
+	n := len(volts)
+	for at := 0; at < n; at += block {
+		k := min(block, n-at)
+		for j := range k + 5 {
+			r.drive[j] = volts[min(max(at+j-2, 0), n-1)]
+		}
+		r.advance(k, at, t)
+	}
+}
+
+// loop goes n samples through a periodic signal, from its sample at.
+func (r *Run) loop(period []float64, at, n int, t *Trace) {
+	p := len(period)
+	for done := 0; done < n; done += block {
+		k := min(block, n-done)
+		for j := range k + 5 {
+			r.drive[j] = period[((at+done+j-2)%p+p)%p]
+		}
+		r.advance(k, done, t)
+	}
+}
+
+// advance makes n steps over the drive.
+func (r *Run) advance(n, at int, t *Trace) {
+	plain := r.method == RK4 && r.m.plain()
+	for k := 0; k < n; {
+		if plain && r.held == 0 {
+			if k = r.fast4(k, n); k == n {
+				break
+			}
+		}
+		r.step(k)
+		k++
+	}
+	if plain {
+		r.currents(n)
+	}
+	r.observe(n)
+	if t != nil {
+		r.record(n, at, t)
+	}
+}
+
+// currents fills in what the fast path leaves out.
+func (r *Run) currents(n int) {
+	for k := range r.out[:n] {
+		o := &r.out[k]
+		if !o.held {
+			l, _ := r.m.le.at(o.x)
+			o.current = o.flux / (l * r.m.coil.le)
+		}
+	}
+}
+
+func (r *Run) observe(n int) {
+	a, m := &r.account, r.m
+	air := 0.0
+	volts := r.limit()
+	heat := 0.0
+	for k := range r.out[:n] {
+		o := &r.out[k]
+		a.Outward, a.Inward = max(a.Outward, o.x), max(a.Inward, -o.x)
+		air = max(air, math.Abs(o.u))
+		a.Current = max(a.Current, math.Abs(o.current))
+		a.Pressure = max(a.Pressure, math.Abs(r.sound(o)))
+		if o.x < m.lo || o.x > m.hi {
+			a.Beyond += r.h
+		}
+		if math.Abs(o.volts) >= volts {
+			a.Clipped += r.h
+		}
+		if o.held {
+			a.Limited += r.h
+		}
+		heat += o.current * o.current
+	}
+	if m.box.area > 0 {
+		a.VentAir = max(a.VentAir, air/m.box.area)
+	}
+	a.Seconds += float64(n) * r.h
+	if r.heat != nil {
+		r.resistance = m.source + r.heat.step(heat*r.h, float64(n)*r.h)
+		a.CoilNow = r.heat.rise()
+		a.Coil = max(a.Coil, a.CoilNow)
+	}
+}
+
+func (r *Run) sound(o *row) float64 {
+	return r.m.sound(&state{v: o.dv, p: o.dp, u: o.du})
+}
+
+func (r *Run) record(n, at int, t *Trace) {
+	area := r.m.box.area
+	if area == 0 {
+		area = 1
+	}
+	for _, c := range [...]struct {
+		to []float64
+		of func(*row) float64
+	}{
+		{t.Current, func(o *row) float64 { return o.current }},
+		{t.Cone, func(o *row) float64 { return o.x }},
+		{t.Velocity, func(o *row) float64 { return o.v }},
+		{t.Pressure, func(o *row) float64 { return r.m.pressure(o.p, o.v, o.u) }},
+		{t.VentAir, func(o *row) float64 { return o.u / area }},
+		{t.VentPath, func(o *row) float64 { return o.y / area }},
+		{t.Sound, r.sound},
+		{t.Amplifier, func(o *row) float64 { return o.volts }},
+	} {
+		if c.to != nil {
+			for k := range n {
+				c.to[at+k] = c.of(&r.out[k])
+			}
+		}
+	}
+}
+
+// limit returns the highest voltage.
+func (r *Run) limit() float64 {
+	if v := r.m.options.Amplifier.Volts; v > 0 {
+		return v
+	}
+	return math.Inf(1)
+}
+
+func clip(x, most float64) float64 { return min(max(x, -most), most) }
+
+// middle interpolates half way between the third and the fourth of six samples, of
+// order 6.
+func middle(d []float64) float64 {
+	_ = d[5]
+	return (150*(d[2]+d[3]) - 25*(d[1]+d[4]) + 3*(d[0]+d[5])) / 256
+}

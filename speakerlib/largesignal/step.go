@@ -1,0 +1,100 @@
+package largesignal
+
+import "math"
+
+// slope writes the derivative at s into d, and returns the current. A current that is
+// held is given in held (0: none).
+func (r *Run) slope(d, s *state, volts, held float64) (current float64) {
+	m := r.m
+	q := m.place(s.x)
+	j := s.flux / q.l
+	i := m.saturation.current(j)
+	if held != 0 {
+		i = held
+		j = m.saturation.flux(i)
+	}
+	d.flux = volts - r.resistance*i - q.bl*s.v
+	for k := range m.coil.n {
+		d.eddy[k] = m.coil.r[k]*q.le*i - m.coil.r[k]/m.coil.l[k]*s.eddy[k]
+		d.flux -= d.eddy[k]
+	}
+	if held != 0 {
+		d.flux = q.dl * m.coil.le * j * s.v
+	}
+	m.move(d, s, &q, m.push(&q, i, j, &s.eddy))
+	return i
+}
+
+// add returns s + h·d.
+func (s *state) add(h float64, d *state) state {
+	return state{
+		flux: s.flux + h*d.flux, eddy: [2]float64{s.eddy[0] + h*d.eddy[0], s.eddy[1] + h*d.eddy[1]},
+		x: s.x + h*d.x, v: s.v + h*d.v, p: s.p + h*d.p, u: s.u + h*d.u, y: s.y + h*d.y,
+	}
+}
+
+// step makes one step of any model from the sample at k of the drive, and decides whether
+// the amplifier holds its current in the next.
+func (r *Run) step(k int) {
+	d, volts := r.drive[k:k+6], r.limit()
+	u0, u1 := clip(d[2], volts), clip(d[3], volts)
+	held := r.held * r.m.options.Amplifier.Amperes
+	var first state
+	o := &r.out[k]
+	o.state = r.s
+	o.current = r.slope(&first, &r.s, u0, held)
+	o.dv, o.dp, o.du, o.volts, o.held = first.v, first.p, first.u, u0, held != 0
+	if o.held {
+		o.volts = r.needed(&r.s, &first, held)
+	}
+	if r.method == RK4 {
+		r.classic(&first, clip(middle(d), volts), u1, held)
+	} else {
+		r.additive(&first, d, volts, held)
+	}
+	if r.m.options.Amplifier.Amperes > 0 {
+		r.hold(u1)
+	}
+}
+
+// needed returns the volts that a held current takes.
+func (r *Run) needed(s, d *state, held float64) float64 {
+	b, _ := r.m.bl.at(s.x)
+	return r.resistance*held + b*r.m.driver.Bl*s.v + d.flux + d.eddy[0] + d.eddy[1]
+}
+
+// hold begins to hold the current when it is beyond the amplifier's limit, and ends it
+// when the voltage that is asked for no longer drives that much.
+func (r *Run) hold(volts float64) {
+	m, most := r.m, r.m.options.Amplifier.Amperes
+	if r.held != 0 {
+		var d state
+		r.slope(&d, &r.s, volts, r.held*most)
+		if r.held*(volts-r.needed(&r.s, &d, r.held*most)) < 0 {
+			r.held = 0
+		}
+		return
+	}
+	l, _ := m.le.at(r.s.x)
+	l *= m.coil.le
+	if i := m.saturation.current(r.s.flux / l); math.Abs(i) > most {
+		r.held = math.Copysign(1, i)
+		r.s.flux = l * m.saturation.flux(r.held*most)
+	}
+}
+
+// classic is the step of RK4.
+func (r *Run) classic(d1 *state, um, u1, held float64) {
+	h := r.h
+	var d2, d3, d4 state
+	s := r.s.add(h/2, d1)
+	r.slope(&d2, &s, um, held)
+	s = r.s.add(h/2, &d2)
+	r.slope(&d3, &s, um, held)
+	s = r.s.add(h, &d3)
+	r.slope(&d4, &s, u1, held)
+	s = r.s.add(h/6, d1)
+	s = s.add(h/3, &d2)
+	s = s.add(h/3, &d3)
+	r.s = s.add(h/6, &d4)
+}
