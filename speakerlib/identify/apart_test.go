@@ -73,6 +73,11 @@ func TestRunInOfTheRatio(t *testing.T) {
 	if math.Abs(vas.Error/vas.Value-0.05) > 0.005 || math.Abs(ratio.Error/ratio.Value-0.05) > 0.005 {
 		t.Errorf("%v and %v, want 5 %% of both", vas, ratio)
 	}
+	// A softer suspension lowers Fs by its root, and moves no more mass.
+	fs, mms := value(t, f, identify.Fs), value(t, f, identify.Mms)
+	if math.Abs(fs.Error/fs.Value-0.025) > 0.0025 || mms.Error > 0.01*mms.Value {
+		t.Errorf("%v and %v, want 2.5 %% of Fs and nearly nothing of Mms", fs, mms)
+	}
 	var at [2]int
 	for i, p := range f.Parameters {
 		switch p.Symbol {
