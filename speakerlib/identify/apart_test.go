@@ -73,6 +73,11 @@ func TestRunInOfTheRatio(t *testing.T) {
 	if math.Abs(vas.Error/vas.Value-0.05) > 0.005 || math.Abs(ratio.Error/ratio.Value-0.05) > 0.005 {
 		t.Errorf("%v and %v, want 5 %% of both", vas, ratio)
 	}
+	// A softer suspension lowers Fs by its root, and moves no more mass.
+	fs, mms := value(t, f, identify.Fs), value(t, f, identify.Mms)
+	if math.Abs(fs.Error/fs.Value-0.025) > 0.0025 || mms.Error > 0.01*mms.Value {
+		t.Errorf("%v and %v, want 2.5 %% of Fs and nearly nothing of Mms", fs, mms)
+	}
 	var at [2]int
 	for i, p := range f.Parameters {
 		switch p.Symbol {
@@ -124,5 +129,40 @@ func TestBandAboveTheResonance(t *testing.T) {
 	}
 	if !slices.ContainsFunc(f.Warnings, func(w identify.Warning) bool { return w.Kind == identify.ResonanceOutside }) {
 		t.Errorf("from 50 Hz, above Fs: no warning in %v", f.Warnings)
+	}
+}
+
+// With creep the volume felt is that of the compliance at Fs, which is the one that the
+// ratio was found with.
+func TestFeltWithCreep(t *testing.T) {
+	p, g := lumped(0.1), grid(t)
+	box := boxed(t, p, enclosure.Vented{Vb: 15e-3, Vent: enclosure.Vent{Diameter: 0.054, Length: 0.15, Inner: enclosure.Free, Outer: enclosure.Flanged, Count: 1}, Losses: enclosure.Losses{QL: 9}}, g, nil, 0)
+	f, err := identify.Fit([]identify.Measurement{free(t, p, g, nil, 0), {Impedance: box, Setup: identify.VentedBox{Volume: 15e-3}}}, &identify.Settings{Sd: p.Sd, Air: air.Room(), Coils: []driver.TunableCoil{driver.Ladder{}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v, err := f.Felt(p, air.Room()); err != nil || math.Abs(v/15e-3-1) > 2e-3 {
+		t.Errorf("the volume felt is %g m³ (%v), want 0.015", v, err)
+	}
+}
+
+// The stated error of the drift is the spread of the drift over 100 noisy pairs, below
+// 500 Hz, where the coil makes both resistances uncertain together.
+func TestDriftError(t *testing.T) {
+	g, d, random := grid(t), woofer(), rand.New(rand.NewPCG(8, 1))
+	d.creep, d.coil = 0, both(inductor(0.2e-3), rung(0.4e-3, 6))
+	var sum, squares, stated float64
+	const n = 100
+	for range n {
+		f, err := identify.Fit(massPair(t, g, random, d, 0.003, 6e-3, 0, 0), &identify.Settings{To: 500, Coils: []driver.TunableCoil{driver.Ladder{}}, Suspensions: []identify.Suspension{identify.Constant}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := f.Drift[1]
+		sum, squares, stated = sum+v.Value, squares+v.Value*v.Value, stated+v.Error/n
+	}
+	spread := math.Sqrt(squares/n - sum*sum/n/n)
+	if math.Abs(spread/stated-1) > 0.25 {
+		t.Errorf("drifts spread by %.3g, and %.3g is stated", spread, stated)
 	}
 }

@@ -2,6 +2,7 @@ package identify_test
 
 import (
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -30,6 +31,19 @@ func TestOffSheet(t *testing.T) {
 		}
 		if (want == "") != (text == "") || !strings.Contains(text, want) {
 			t.Errorf("mass times %g: warns %q, want %q", factor, text, want)
+		}
+	}
+	// Each value alone.
+	ms := massPair(t, g, rand.New(rand.NewPCG(2, 2)), d, 0.003, 6e-3, 0, 0)
+	for want, sheet := range map[string]driver.Sheet{
+		"Re is": {Re: 2 * d.re}, "Fs is": {Fs: 2 * d.fs}, "Qes is": {Qes: 2 * d.qes}, "Mms is": {Mms: 2 * d.mms}, "Bl is": {Bl: 2 * d.bl()}, "Cms is": {Cms: 2 * d.cms()},
+	} {
+		r, err := identify.Fit(ms, &identify.Settings{Sheet: sheet})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.ContainsFunc(r.Warnings, func(w identify.Warning) bool { return w.Kind == identify.OffSheet && strings.Contains(w.Text, want) }) {
+			t.Errorf("no warning with %q in %v", want, r.Warnings)
 		}
 	}
 	_, err := identify.Fit(massPair(t, g, rand.New(rand.NewPCG(2, 2)), d, 0.003, 6e-3, 0, 0), &identify.Settings{Sheet: driver.Sheet{Mms: -1}})
