@@ -148,6 +148,9 @@ func TestMinimumPhase(t *testing.T) {
 			t.Errorf("tap %d is %.12g, want %.12g", i, v, want[i])
 		}
 	}
+	if m.LinearPhase() {
+		t.Errorf("%v says it is of linear phase", m)
+	}
 	if m.Error > 1e-11 || m.Latency() != 0 {
 		t.Errorf("error %.2g, latency %g s", m.Error, m.Latency())
 	}

@@ -205,11 +205,10 @@ func (e *exchange) interpolate() {
 	for k, x := range e.node {
 		// Twice the difference: the interval −1 … 1 has the capacity ½.
 		p, q := 1.0, 1.0
-		k2 := k
-		for _, y := range e.node[:k2] {
+		for _, y := range e.node[:k] {
 			p *= 2 * (x - y)
 		}
-		for _, y := range e.node[k2+1:] {
+		for _, y := range e.node[k+1:] {
 			q *= 2 * (x - y)
 		}
 		e.bary[k] = 1 / (p * q)

@@ -121,6 +121,7 @@ func TestMixedPhaseRefuses(t *testing.T) {
 	ok := fir.Correction{Taps: 1024, Lo: 200, Hi: 18000, Boost: 2, Ahead: 0.005, Ringing: 0.1}
 	for want, change := range map[string]func(c *fir.Correction){
 		"8 taps":               func(c *fir.Correction) { c.Taps = 8 },
+		"40000 taps":           func(c *fir.Correction) { c.Taps = 40000 },
 		"200 to 30000 Hz":      func(c *fir.Correction) { c.Hi = 30000 },
 		"boost":                func(c *fir.Correction) { c.Boost = 0.5 },
 		"half its length":      func(c *fir.Correction) { c.Ahead = 1 },
