@@ -210,12 +210,24 @@ func TestCoilKnownOnAGridOnly(t *testing.T) {
 	}
 	d := woofer
 	d.Coil = measured{r}
-	out := motion(t, enclosure.Mounted{Driver: d, Air: table, Box: enclosure.Closed{Vb: 0.01}})
-	if _, err := freq.Evaluate(out.Pressure, here, "p", enclosure.PressureBasis()); err != nil {
-		t.Error(err)
+	pair, err := enclosure.Several{Series: 2, Parallel: 1}.Of(d)
+	if err != nil {
+		t.Fatal(err)
 	}
-	if _, err := freq.Evaluate(out.Pressure, elsewhere, "p", enclosure.PressureBasis()); err == nil {
-		t.Error("a coil is evaluated where it is not known")
+	for _, d := range []driver.Params{d, pair} {
+		for _, box := range []enclosure.Box{enclosure.Closed{Vb: 0.01}, enclosure.Cabinet{Chamber: enclosure.Chamber{Vb: 0.01}}} {
+			m := enclosure.Mounted{Driver: d, Air: table, Box: box}
+			out := motion(t, m)
+			if _, err := freq.Evaluate(out.Pressure, here, "p", enclosure.PressureBasis()); err != nil {
+				t.Error(err)
+			}
+			if _, err := freq.Evaluate(out.Pressure, elsewhere, "p", enclosure.PressureBasis()); err == nil {
+				t.Errorf("%T: a coil is evaluated where it is not known", box)
+			}
+			if _, err := m.AtLevel(elsewhere, 1); err == nil {
+				t.Errorf("%T: a level is solved where the coil is not known", box)
+			}
+		}
 	}
 }
 
