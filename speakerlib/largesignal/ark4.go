@@ -58,6 +58,7 @@ func (r *Run) additive(first *state, drive []float64, volts, held float64) {
 	f[0] = *first
 	w := (*[6]float64)(drive)
 	var flux, e0, e1 float64
+	sprung := r.m.fast.spring != 0
 	for k := 1; k < stages; k++ {
 		e, a, b := &r.explicit[k], &r.implicit[k], &between[k]
 		volt := w[0]*b[0] + w[1]*b[1] + w[2]*b[2] + w[3]*b[3] + w[4]*b[4] + w[5]*b[5]
@@ -72,10 +73,14 @@ func (r *Run) additive(first *state, drive []float64, volts, held float64) {
 			v += he * d.v
 			p += he * d.p
 			u += he * d.u
-			y += he * d.y
 			flux += ha * d.flux
 			e0 += ha * d.eddy[0]
 			e1 += ha * d.eddy[1]
+		}
+		if sprung { // only a spring asks for the port's place within the step
+			for j := range k {
+				y += e[j] * f[j].y
+			}
 		}
 		d := &f[k]
 		d.x, d.y = v, u
@@ -114,8 +119,9 @@ func (r *Run) stage(flux, e0, e1, x, v, p, u, y, volts, held float64) (dflux, d0
 	r0, r1 := c.r[0]*k0*q.le, c.r[1]*k1*q.le
 	t0, t1 := c.rate[0]*k0*e0, c.rate[1]*k1*e1
 	resistance := r.resistance + (r0 + r1)
-	over := 1 / (q.l + g*resistance)
-	half := q.dl / (2 * q.le * q.le)
+	square, total := q.le*q.le, q.l+g*resistance
+	inverse := 1 / (square * total)
+	over, half := square*inverse, 0.5*q.dl*total*inverse
 	w0, w1, w := half*c.inverse[0], half*c.inverse[1], q.dl*c.le
 	have := volts + (t0 + t1)
 	flow := f.sd*v + u

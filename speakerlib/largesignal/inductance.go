@@ -38,7 +38,7 @@ func newSaturation(c *driver.Characteristic, degree int) (s saturation, f Fit, e
 	s.c = s.c.scaled(1 / s.c[0])
 	s.d = s.c.derivative()
 	for k := range j {
-		f.Misfit = max(f.Misfit, 100*math.Abs(s.c.at(j[k])-gamma[k]))
+		f.Misfit = max(f.Misfit, math.Abs(s.c.at(j[k])-gamma[k]))
 	}
 	s.from, s.to, s.known = j[0], j[samples-1], true
 	s.stored = [2]float64{s.integral(s.from), s.integral(s.to)}

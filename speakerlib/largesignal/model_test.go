@@ -27,7 +27,7 @@ func TestTablesBecomePolynomials(t *testing.T) {
 	}
 	m := build(t, w, driver.LargeSignal{Bl: c}, Options{})
 	f := m.Fits()[0]
-	if f.Name != "Bl(x)" || f.Order != 6 || math.Abs(f.Rest-8/w.Driver.Bl) > 1e-4 || !(f.Misfit < 0.02) || !(f.Misfit > 0) {
+	if f.Name != "Bl(x)" || f.Order != 6 || math.Abs(f.Rest-8/w.Driver.Bl) > 1e-4 || !(f.Misfit < 2e-4) || !(f.Misfit > 0) {
 		t.Errorf("fit is %+v, want order 6, 8/%g at rest and a misfit of the table's own interpolation", f, w.Driver.Bl)
 	}
 	for _, at := range []float64{-7.5e-3, -1e-3, 3e-3, 8e-3} {
@@ -54,8 +54,8 @@ func TestInductanceOverCurrent(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !(f.Misfit < 0.1) {
-		t.Errorf("misfit of %.3g %%, want less than 0.1", f.Misfit)
+	if !(f.Misfit < 1e-3) {
+		t.Errorf("misfit of %.3g %%, want less than 0.1", 100*f.Misfit)
 	}
 	for _, i := range []float64{-9.5, -3, 0.5, 4, 9.9} {
 		l, _ := c.At(i)

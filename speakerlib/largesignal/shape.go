@@ -82,7 +82,7 @@ type Fit struct {
 	Name     string  `col:"characteristic"` // Bl(x), Kms(x), Le(x), Le(i)
 	From, To float64 // the measured range, m or A
 	Order    int     `col:"order"`
-	Misfit   float64 `col:"largest misfit" unit:"%" fmt:"%.2f"` // of the value at rest, in percent
+	Misfit   float64 `col:"largest misfit" unit:"%" fmt:"%.2f"` // over the value at rest
 	Rest     float64 `col:"rest over small signal" fmt:"%.4f"`  // value at rest over that of the driver's parameters; 0: they have none
 }
 
@@ -112,7 +112,7 @@ func fit(name string, c *driver.Characteristic, degree int) (*curve, Fit, error)
 		return nil, f, fmt.Errorf("largesignal: %s is 0 at rest, want another value", name)
 	}
 	f.Rest = rest
-	f.Misfit *= 100 / math.Abs(rest)
+	f.Misfit /= math.Abs(rest)
 	s.c = s.c.scaled(1 / rest)
 	s.d = s.c.derivative()
 	for k, end := range []float64{from, to} {

@@ -37,7 +37,7 @@ func (s *state) add(h float64, d *state) state {
 // the amplifier holds its current in the next.
 func (r *Run) step(k int) {
 	d, volts := r.drive[k:k+6], r.limit()
-	u0, u1 := clip(d[2], volts), clip(d[3], volts)
+	u0 := clip(d[2], volts)
 	held := r.held * r.m.options.Amplifier.Amperes
 	var first state
 	o := &r.out[k]
@@ -49,12 +49,12 @@ func (r *Run) step(k int) {
 		o.volts = r.needed(&r.s, &first, held)
 	}
 	if r.method == RK4 {
-		r.classic(&first, clip(middle(d), volts), u1, held)
+		r.classic(&first, clip(middle(d), volts), clip(d[3], volts), held)
 	} else {
 		r.additive(&first, d, volts, held)
 	}
 	if r.m.options.Amplifier.Amperes > 0 {
-		r.hold(u1)
+		r.hold(clip(d[3], volts))
 	}
 }
 
