@@ -49,27 +49,31 @@ func lagrange() (w [stages][6]float64) {
 	return w
 }
 
-// additive is the step of ARK4: flux and eddy currents implicit, where they are stiff,
+// additive is the step of ARK4, with the first slope known: flux and eddy currents implicit, where they are stiff,
 // cone and air explicit. At each stage the coil is linear in its current (with Le(i)
 // nearly so), because the cone's place is known from the stages before.
-func (r *Run) additive(first *state, drive []float64, volts, held float64) {
+func (r *Run) additive(drive []float64, volts, held float64) {
 	g := diagonal * r.h
-	var f [stages]state
-	f[0] = *first
+	f, q := &r.slopes, &r.places
 	w := (*[6]float64)(drive)
 	var flux, e0, e1 float64
 	sprung := r.m.fast.spring != 0
+	// The place of a stage needs the speeds of those before it only, so that it is made
+	// ready while the one before is solved.
+	r.ready(&q[1], r.s.x+r.explicit[1][0]*f[0].x)
 	for k := 1; k < stages; k++ {
 		e, a, b := &r.explicit[k], &r.implicit[k], &between[k]
-		volt := w[0]*b[0] + w[1]*b[1] + w[2]*b[2] + w[3]*b[3] + w[4]*b[4] + w[5]*b[5]
+		volt := w[3]
+		if k < stages-1 {
+			volt = (w[0]*b[0] + w[1]*b[1] + w[2]*b[2]) + (w[3]*b[3] + w[4]*b[4] + w[5]*b[5])
+		}
 		if math.Abs(volt) > volts {
 			volt = clip(volt, volts)
 		}
-		x, v, p, u, y := r.s.x, r.s.v, r.s.p, r.s.u, r.s.y
+		v, p, u, y := r.s.v, r.s.p, r.s.u, r.s.y
 		flux, e0, e1 = r.s.flux, r.s.eddy[0], r.s.eddy[1]
 		for j := range k {
 			d, he, ha := &f[j], e[j], a[j]
-			x += he * d.x
 			v += he * d.v
 			p += he * d.p
 			u += he * d.u
@@ -84,7 +88,14 @@ func (r *Run) additive(first *state, drive []float64, volts, held float64) {
 		}
 		d := &f[k]
 		d.x, d.y = v, u
-		d.flux, d.eddy[0], d.eddy[1], d.v, d.p, d.u = r.stage(flux, e0, e1, x, v, p, u, y, volt, held)
+		if k+1 < stages {
+			x := r.s.x
+			for j := range k + 1 {
+				x += r.explicit[k+1][j] * f[j].x
+			}
+			r.ready(&q[k+1], x)
+		}
+		d.flux, d.eddy[0], d.eddy[1], d.v, d.p, d.u = r.stage(&q[k], flux, e0, e1, v, p, u, y, volt, held)
 	}
 	// the weights are the last row of the implicit half: its stage is its result
 	s, last := &r.s, &f[stages-1]
@@ -105,32 +116,46 @@ func (r *Run) additive(first *state, drive []float64, volts, held float64) {
 	}
 }
 
+// ready is what an implicit stage needs of the place: none of it waits for the current.
+type ready struct {
+	bl, spring float64 // N/A; Kms(x)·x, N
+	l, pull    float64 // Le(x), H, and its slope, H/m
+	resistance float64 // all that the stage's current sees, Ω
+	over       float64 // 1/(Le(x) + g·resistance)
+	r0, r1     float64 // the ladder's resistances, less their decay in the stage
+	w0, w1     float64 // force over the ladder's fluxes squared
+}
+
+func (r *Run) ready(o *ready, x float64) {
+	q := r.m.place(x)
+	c, g := &r.m.coil, diagonal*r.h
+	o.bl, o.spring, o.l, o.pull = q.bl, q.k*x, q.l, q.dl*c.le
+	o.r0, o.r1 = c.r[0]*r.keep[0]*q.le, c.r[1]*r.keep[1]*q.le
+	o.resistance = r.resistance + (o.r0 + o.r1)
+	square, total := q.le*q.le, q.l+g*o.resistance
+	inverse := 1 / (square * total)
+	half := 0.5 * q.dl * total * inverse
+	o.over, o.w0, o.w1 = square*inverse, half*c.inverse[0], half*c.inverse[1]
+}
+
 // stage solves an implicit stage: flux and eddies come in without their own share
 // g·d, g = h/4, and all derivatives go out.
 //
 //	λ = λ* + g·(u − R·i − Bl·v − Σ dλₖ/dt),  λ = L(x)·j,  i = i(j)
 //	λₖ = λₖ* + g·(Rₖ(x)·i − Rₖ/Lₖ·λₖ)
-func (r *Run) stage(flux, e0, e1, x, v, p, u, y, volts, held float64) (dflux, d0, d1, dv, dp, du float64) {
+func (r *Run) stage(q *ready, flux, e0, e1, v, p, u, y, volts, held float64) (dflux, d0, d1, dv, dp, du float64) {
 	m := r.m
-	c, f := &m.coil, &m.fast
-	q := m.place(x)
-	g, k0, k1 := diagonal*r.h, r.keep[0], r.keep[1]
-	// What does not wait for v and the current comes first.
-	r0, r1 := c.r[0]*k0*q.le, c.r[1]*k1*q.le
-	t0, t1 := c.rate[0]*k0*e0, c.rate[1]*k1*e1
-	resistance := r.resistance + (r0 + r1)
-	square, total := q.le*q.le, q.l+g*resistance
-	inverse := 1 / (square * total)
-	over, half := square*inverse, 0.5*q.dl*total*inverse
-	w0, w1, w := half*c.inverse[0], half*c.inverse[1], q.dl*c.le
+	f := &m.fast
+	g, r0, r1 := diagonal*r.h, q.r0, q.r1
+	t0, t1 := r.decay[0]*e0, r.decay[1]*e1
 	have := volts + (t0 + t1)
 	flow := f.sd*v + u
 	p = (p - f.absorb*flow) * f.share
-	rest := f.lift*p - f.rms*v - q.k*x*f.accelerance
+	rest := f.lift*p - f.rms*v - q.spring*f.accelerance
 	dp = -(flow + f.leak*p) * f.yield
 	du = (p - (f.rp+f.jet*math.Abs(u))*u - f.spring*y) * f.inertance
 
-	j := (flux+g*have)*over - (g*q.bl*over)*v
+	j := (flux+g*have)*q.over - (g*q.bl*q.over)*v
 	i, e := j, j*j/2
 	switch {
 	case held != 0:
@@ -138,15 +163,15 @@ func (r *Run) stage(flux, e0, e1, x, v, p, u, y, volts, held float64) (dflux, d0
 		j = m.saturation.flux(i)
 		e = m.saturation.energy(j)
 	case m.saturation.known:
-		j, i = m.saturation.solve(j, flux+g*(have-q.bl*v), q.l, g*resistance)
+		j, i = m.saturation.solve(j, flux+g*(have-q.bl*v), q.l, g*q.resistance)
 		e = m.saturation.energy(j)
 	}
-	dflux = have - q.bl*v - resistance*i
+	dflux = have - q.bl*v - q.resistance*i
 	d0, d1 = r0*i-t0, r1*i-t1
 	if held != 0 {
-		dflux = w * j * v
+		dflux = q.pull * j * v
 	}
 	e0, e1 = (e0-g*t0)+(g*r0)*i, (e1-g*t1)+(g*r1)*i
-	dv = rest + f.accelerance*((q.bl*i+w*(i*j-e))+(e0*e0*w0+e1*e1*w1))
+	dv = rest + f.accelerance*((q.bl*i+q.pull*(i*j-e))+(e0*e0*q.w0+e1*e1*q.w1))
 	return
 }

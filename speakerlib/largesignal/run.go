@@ -27,7 +27,10 @@ type Run struct {
 	resistance         float64                 // Re and source, hot
 	explicit, implicit [stages][stages]float64 // tableaux times the step
 	keep               [2]float64              // of the ladder's decay in an implicit stage: 1/(1 + h/4·R/L)
-	held               float64                 // −1, 1: the current is held at the amplifier's limit
+	slopes             [stages]state           // of one step
+	places             [stages]ready
+	decay              [2]float64 // R/L times keep
+	held               float64    // −1, 1: the current is held at the amplifier's limit
 	heat               *heatState
 	drive              [block + 5]float64 // volts asked for: two samples before, the block, three after
 	out                [block]row
@@ -51,6 +54,7 @@ func (m *Model) NewRun(rate float64) (*Run, error) {
 	}
 	for k, rate := range m.coil.rate {
 		r.keep[k] = 1 / (1 + diagonal*r.h*rate)
+		r.decay[k] = rate * r.keep[k]
 	}
 	if o := m.options.Heat; o != nil {
 		var err error

@@ -46,22 +46,6 @@ func (m *Model) beyond(x float64) (q place) {
 	return q
 }
 
-// push returns the force of the coil with flux λ = L(x)·j and current i: Bl·i and that
-// of the stored energy, −∂W/∂x at constant flux,
-//
-//	L'(x)·(i·j − ∫i dj) + Σ ½·λₖ²·L'ₖ/Lₖ²
-//
-// which without saturation is ½·i²·L' + Σ ½·iₖ²·L'ₖ.
-func (m *Model) push(q *place, i, j float64, eddy *[2]float64) float64 {
-	e := j * j / 2
-	if m.saturation.known {
-		e = m.saturation.energy(j)
-	}
-	c := &m.coil
-	w := (eddy[0]*eddy[0]*c.inverse[0] + eddy[1]*eddy[1]*c.inverse[1]) / (2 * q.le * q.le)
-	return q.bl*i + q.dl*(c.le*(i*j-e)+w)
-}
-
 // move writes the derivatives of the mechanical and acoustic part into d.
 //
 //	Mms·dv/dt = force − Kms(x)·x − Rms·v + Sd·p′

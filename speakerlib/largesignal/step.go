@@ -6,22 +6,31 @@ import "math"
 // held is given in held (0: none).
 func (r *Run) slope(d, s *state, volts, held float64) (current float64) {
 	m := r.m
+	c := &m.coil
 	q := m.place(s.x)
-	j := s.flux / q.l
-	i := m.saturation.current(j)
-	if held != 0 {
+	inverse := 1 / (q.le * q.l)
+	j := s.flux * q.le * inverse
+	i, e := j, j*j/2
+	switch {
+	case held != 0:
 		i = held
 		j = m.saturation.flux(i)
+		e = m.saturation.energy(j)
+	case m.saturation.known:
+		i, e = m.saturation.current(j), m.saturation.energy(j)
 	}
-	d.flux = volts - r.resistance*i - q.bl*s.v
-	for k := range d.eddy {
-		d.eddy[k] = m.coil.r[k]*q.le*i - m.coil.rate[k]*s.eddy[k]
-		d.flux -= d.eddy[k]
-	}
+	through := q.le * i
+	e0, e1 := s.eddy[0], s.eddy[1]
+	d0, d1 := c.r[0]*through-c.rate[0]*e0, c.r[1]*through-c.rate[1]*e1
+	d.eddy[0], d.eddy[1] = d0, d1
+	d.flux = volts - r.resistance*i - q.bl*s.v - (d0 + d1)
 	if held != 0 {
-		d.flux = q.dl * m.coil.le * j * s.v
+		d.flux = q.dl * c.le * j * s.v
 	}
-	m.move(d, s, &q, m.push(&q, i, j, &s.eddy))
+	// Bl·i and what the stored energy pulls, −∂W/∂x at constant flux:
+	// L′(x)·(i·j − ∫i dj) + Σ ½·λₖ²·L′ₖ/Lₖ², without saturation ½·i²·L′ + Σ ½·iₖ²·L′ₖ
+	w := 0.5 * q.dl * c.le * inverse
+	m.move(d, s, &q, q.bl*i+q.dl*c.le*(i*j-e)+w*(e0*e0*c.inverse[0]+e1*e1*c.inverse[1]))
 	return i
 }
 
@@ -39,19 +48,18 @@ func (r *Run) step(k int) {
 	d, volts := r.drive[k:k+6], r.limit()
 	u0 := clip(d[2], volts)
 	held := r.held * r.m.options.Amplifier.Amperes
-	var first state
-	o := &r.out[k]
+	first, o := &r.slopes[0], &r.out[k]
 	o.state = r.s
-	o.current = r.slope(&first, &r.s, u0, held)
+	o.current = r.slope(first, &r.s, u0, held)
 	o.sound = r.m.sound(first.v, first.p, first.u)
 	o.volts, o.held = u0, held != 0
 	if o.held {
-		o.volts = r.needed(&r.s, &first, held)
+		o.volts = r.needed(&r.s, first, held)
 	}
 	if r.method == RK4 {
-		r.classic(&first, clip(middle(d), volts), clip(d[3], volts), held)
+		r.classic(first, clip(middle(d), volts), clip(d[3], volts), held)
 	} else {
-		r.additive(&first, d, volts, held)
+		r.additive(d, volts, held)
 	}
 	if r.m.options.Amplifier.Amperes > 0 {
 		r.hold(clip(d[3], volts))
