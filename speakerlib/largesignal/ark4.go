@@ -163,7 +163,12 @@ func (r *Run) stage(q *ready, flux, e0, e1, v, p, u, y, volts, held float64) (df
 		j = m.saturation.flux(i)
 		e = m.saturation.energy(j)
 	case m.saturation.known:
-		j, i = m.saturation.solve(j, flux+g*(have-q.bl*v), q.l, g*q.resistance)
+		// from where the stage before has led
+		a, b := flux+g*(have-q.bl*v), g*q.resistance
+		j, i = m.saturation.solve(a/(q.l+b*r.gamma), a, q.l, b)
+		if j != 0 {
+			r.gamma = i / j
+		}
 		e = m.saturation.energy(j)
 	}
 	dflux = have - q.bl*v - q.resistance*i

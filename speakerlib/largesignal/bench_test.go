@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/driver"
+	"example.org/loudspeaker/speakerlib/limits"
 )
 
 func tone(n int, rate, hz, peak float64) []float64 {
@@ -36,4 +37,23 @@ func BenchmarkTwoLadders(b *testing.B) {
 	w, l := woofer()
 	w.Driver.Coil = driver.TwoLadders{Le: 0.05e-3, L2: 0.3e-3, R2: 2, L3: 0.15e-3, R3: 20}
 	bench(b, build(b, w, l, Options{}))
+}
+
+func BenchmarkEverything(b *testing.B) {
+	w, l := woofer()
+	l.LeCurrent, _ = driver.NewPolynomial([]float64{0.42e-3, -5e-7, -4e-7}, -10, 10)
+	w.Driver.Coil = driver.TwoLadders{Le: 0.05e-3, L2: 0.3e-3, R2: 2, L3: 0.15e-3, R3: 20}
+	bench(b, build(b, w, l, Options{Amplifier: Amplifier{Volts: 10, Amperes: 5},
+		Heat: &Heat{Network: limits.Thermal{{Resistance: 3, Capacity: 6}, {Resistance: 1.2, Capacity: 900}}}}))
+}
+
+func BenchmarkHarmonics40Hz(b *testing.B) {
+	w, l := woofer()
+	m := build(b, w, l, Options{})
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := m.Harmonics(Tone{Hz: 40, RMS: 8}, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
 }

@@ -4,10 +4,11 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/mat"
+
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/lsq"
-	"gonum.org/v1/gonum/mat"
 )
 
 // least is the smallest inductance over resistance that the solver computes with, s. A
@@ -67,7 +68,6 @@ func Ladders(c driver.Coil, re, from, to float64) (driver.TwoLadders, float64, e
 	top := 2 * math.Pi * to
 	l := max(imag(want[n-1]), 1e-6*re) / top
 	start := driver.TwoLadders{Le: l / 2, L2: 4 * l, R2: 4 * l * 2 * math.Pi * math.Sqrt(from*math.Sqrt(from*to)), L3: l, R3: l * top / 2}
-	best := start
 	p := lsq.Problem{Residuals: 2 * n, Func: func(r []float64, j *mat.Dense, theta []float64) {
 		start.ImpedanceJacobianTo(z, jac, 5, theta, g)
 		for i := range n {
@@ -84,7 +84,7 @@ func Ladders(c driver.Coil, re, from, to float64) (driver.TwoLadders, float64, e
 	if err != nil {
 		return driver.TwoLadders{}, 0, err
 	}
-	best = start.With(res.X).(driver.TwoLadders).Sorted()
+	best := start.With(res.X).(driver.TwoLadders).Sorted()
 	worst := 0.0
 	for i := range n {
 		worst = max(worst, math.Hypot(res.Residuals[2*i], res.Residuals[2*i+1]))

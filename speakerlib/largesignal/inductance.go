@@ -12,7 +12,7 @@ import (
 // polynomial is γ, so that current, stored energy and force follow from j without
 // iteration. Beyond the measured range γ is held.
 type saturation struct {
-	c, d     poly
+	c, d, e  poly       // γ, its slope, and ∫ i dj over j²
 	from, to float64    // of j
 	stored   [2]float64 // ∫ i dj from 0 to each end
 	known    bool
@@ -37,11 +37,14 @@ func newSaturation(c *driver.Characteristic, degree int) (s saturation, f Fit, e
 	}
 	s.c = s.c.scaled(1 / s.c[0])
 	s.d = s.c.derivative()
+	for k := range s.e {
+		s.e[k] = s.c[k] / float64(k+2)
+	}
 	for k := range j {
 		f.Misfit = max(f.Misfit, math.Abs(s.c.at(j[k])-gamma[k]))
 	}
 	s.from, s.to, s.known = j[0], j[samples-1], true
-	s.stored = [2]float64{s.integral(s.from), s.integral(s.to)}
+	s.stored = [2]float64{s.from * s.from * s.e.at(s.from), s.to * s.to * s.e.at(s.to)}
 	for k := range samples {
 		if x := s.from + (s.to-s.from)*float64(k)/(samples-1); !(s.slope(x) > 0) {
 			return s, f, fmt.Errorf("largesignal: Le(i) as a polynomial of order %d has a current that does not rise with the flux, want a smoother table", degree)
@@ -50,32 +53,32 @@ func newSaturation(c *driver.Characteristic, degree int) (s saturation, f Fit, e
 	return s, f, nil
 }
 
+// at returns i(j) and di/dj.
+func (s *saturation) at(j float64) (current, slope float64) {
+	if !s.known {
+		return j, 1
+	}
+	if j < s.from || j > s.to {
+		held := s.c.at(s.to)
+		if j < s.from {
+			held = s.c.at(s.from)
+		}
+		return j * held, held
+	}
+	c := s.c.at(j)
+	return j * c, c + j*s.d.at(j)
+}
+
 // current returns i(j).
 func (s *saturation) current(j float64) float64 {
-	if !s.known {
-		return j
-	}
-	return j * s.c.at(min(max(j, s.from), s.to))
+	i, _ := s.at(j)
+	return i
 }
 
 // slope returns di/dj.
 func (s *saturation) slope(j float64) float64 {
-	if !s.known {
-		return 1
-	}
-	if j <= s.from || j >= s.to {
-		return s.c.at(min(max(j, s.from), s.to))
-	}
-	return s.c.at(j) + j*s.d.at(j)
-}
-
-// integral returns the polynomial's ∫ i dj from 0.
-func (s *saturation) integral(j float64) float64 {
-	sum := 0.0
-	for k := order; k >= 0; k-- {
-		sum = sum*j + s.c[k]/float64(k+2)
-	}
-	return sum * j * j
+	_, d := s.at(j)
+	return d
 }
 
 // energy returns ∫ i dj from 0 to j: the stored energy over L(x).
@@ -88,29 +91,24 @@ func (s *saturation) energy(j float64) float64 {
 	case j > s.to:
 		return s.stored[1] + s.c.at(s.to)*(j*j-s.to*s.to)/2
 	}
-	return s.integral(j)
+	return j * j * s.e.at(j)
 }
 
-// flux returns the j of a current, by Newton's method.
+// flux returns the j of a current.
 func (s *saturation) flux(i float64) float64 {
-	j := i
-	for range 50 {
-		step := (s.current(j) - i) / s.slope(j)
-		j -= step
-		if math.Abs(step) <= 1e-15*math.Abs(i) {
-			break
-		}
-	}
+	j, _ := s.solve(i, i, 0, 1)
 	return j
 }
 
-// solve returns j and i of l·j + b·i(j) = a, from j on, by Newton's method.
+// solve returns j and i of l·j + b·i(j) = a, from j on, by Newton's method. It ends with
+// a step so short that the next one would be below rounding.
 func (s *saturation) solve(j, a, l, b float64) (flux, current float64) {
-	for range 20 {
-		step := (l*j + b*s.current(j) - a) / (l + b*s.slope(j))
+	for range 50 {
+		i, slope := s.at(j)
+		step := (l*j + b*i - a) / (l + b*slope)
 		j -= step
-		if math.Abs(step) <= 1e-14*math.Abs(j) {
-			break
+		if math.Abs(step) <= 1e-8*math.Abs(j) {
+			return j, i - slope*step
 		}
 	}
 	return j, s.current(j)

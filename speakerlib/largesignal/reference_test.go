@@ -87,7 +87,9 @@ func TestAgainstAnAdaptiveSolver(t *testing.T) {
 		for name, tones := range map[string][][2]float64{
 			"mild": {{40, 4}}, "loud": {{40, 14}}, "two": {{50, 8}, {325, 2}},
 		} {
-			if e := against(t, "woofer_scipy.csv", name, 48000, method, tones...); !(e < 1e-5) {
+			e := against(t, "woofer_scipy.csv", name, 48000, method, tones...)
+			t.Logf("%v, %s: %.2g", method, name, e)
+			if !(e < 1e-5) {
 				t.Errorf("%v, %s: off by %.2g, want 1e-5", method, name, e)
 			}
 		}

@@ -43,7 +43,7 @@ func (m *Model) NewRun(rate float64) (*Run, error) {
 	if !(rate > 0) || math.IsInf(rate, 0) {
 		return nil, fmt.Errorf("largesignal: rate is %g Hz, want a finite value > 0", rate)
 	}
-	r := &Run{m: m, rate: rate, h: 1 / rate, resistance: m.re + m.source}
+	r := &Run{m: m, rate: rate, h: 1 / rate, resistance: m.re + m.source, gamma: 1}
 	if r.method = m.method(r.h); r.method == RK4 && m.stiffness()*r.h > unstable {
 		return nil, fmt.Errorf("largesignal: RK4 in steps of %g s is unstable with a coil of %.3g 1/s, want a rate above %.0f Hz, or ARK4", r.h, m.stiffness(), m.stiffness()/unstable)
 	}

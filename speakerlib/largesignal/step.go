@@ -61,7 +61,7 @@ func (r *Run) step(k int) {
 	} else {
 		r.additive(d, volts, held)
 	}
-	if r.m.options.Amplifier.Amperes > 0 {
+	if most := r.m.options.Amplifier.Amperes; most > 0 && (held != 0 || math.Abs(o.current) > 0.8*most) {
 		r.hold(clip(d[3], volts))
 	}
 }
