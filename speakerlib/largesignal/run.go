@@ -27,6 +27,7 @@ type Run struct {
 	resistance         float64                 // Re and source, hot
 	explicit, implicit [stages][stages]float64 // tableaux times the step
 	keep               [2]float64              // of the ladder's decay in an implicit stage: 1/(1 + h/4·R/L)
+	gamma              float64                 // i over j of the last solution, for the next to start at
 	slopes             [stages]state           // of one step
 	places             [stages]ready
 	decay              [2]float64 // R/L times keep
