@@ -70,10 +70,12 @@ func (r *Run) additive(drive []float64, volts, held float64) {
 		if math.Abs(volt) > volts {
 			volt = clip(volt, volts)
 		}
-		v, p, u, y := r.s.v, r.s.p, r.s.u, r.s.y
-		flux, e0, e1 = r.s.flux, r.s.eddy[0], r.s.eddy[1]
-		for j := range k {
-			d, he, ha := &f[j], e[j], a[j]
+		// every stage sums over the first slope and those between
+		d, he, ha := &f[0], e[0], a[0]
+		v, p, u, y := r.s.v+he*d.v, r.s.p+he*d.p, r.s.u+he*d.u, r.s.y
+		flux, e0, e1 = r.s.flux+ha*d.flux, r.s.eddy[0]+ha*d.eddy[0], r.s.eddy[1]+ha*d.eddy[1]
+		for j := 1; j < k; j++ {
+			d, he, ha = &f[j], e[j], a[j]
 			v += he * d.v
 			p += he * d.p
 			u += he * d.u
@@ -86,7 +88,7 @@ func (r *Run) additive(drive []float64, volts, held float64) {
 				y += e[j] * f[j].y
 			}
 		}
-		d := &f[k]
+		d = &f[k]
 		d.x, d.y = v, u
 		if k+1 < stages {
 			x := r.s.x

@@ -101,13 +101,13 @@ func (s *saturation) flux(i float64) float64 {
 }
 
 // solve returns j and i of l·j + b·i(j) = a, from j on, by Newton's method. It ends with
-// a step so short that the next one would be below rounding.
+// a step so short that what is left, its square, is 1e-12.
 func (s *saturation) solve(j, a, l, b float64) (flux, current float64) {
 	for range 50 {
 		i, slope := s.at(j)
 		step := (l*j + b*i - a) / (l + b*slope)
 		j -= step
-		if math.Abs(step) <= 1e-8*math.Abs(j) {
+		if math.Abs(step) <= 1e-6*math.Abs(j) {
 			return j, i - slope*step
 		}
 	}
