@@ -21,6 +21,14 @@ func TestBurstExcursion(t *testing.T) {
 	bl := 1e-3 * re * k
 	w.Driver = driver.Params{Re: re, Bl: bl, Mms: mms, Cms: 1 / k, Rms: math.Sqrt2*ws*mms - bl*bl/re, Sd: 0.01}
 	m := build(t, w, driver.LargeSignal{}, Options{})
+	// far above resonance p = ρ/2π·Sd·Bl·u/(Re·Mms), at the middle of the burst
+	high, err := m.Burst(1000, 2, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := w.Air.Density / (2 * math.Pi) * 0.01 * bl * 2 / (re * mms) / math.Sqrt2; !(math.Abs(high.Pa-want) < 0.01*want) {
+		t.Errorf("1 kHz: %.5g Pa, want %.5g", high.Pa, want)
+	}
 	data, err := os.ReadFile("../limits/testdata/burst.csv")
 	if err != nil {
 		t.Fatal(err)

@@ -76,6 +76,9 @@ func TestSmallSignalsAreThoseOfTheLinearModel(t *testing.T) {
 					check("sound", tr.Sound, motion.Pressure)
 					if name == "vented" || name == "radiator" {
 						check("vent air", tr.VentAir, motion.VentAir)
+						if hz < 200 { // above, 1.2e-6
+							check("vent path", tr.VentPath, motion.Ports[0].Excursion)
+						}
 					}
 				}
 			}

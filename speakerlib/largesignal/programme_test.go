@@ -90,6 +90,9 @@ func TestShares(t *testing.T) {
 		tr := NewTrace(len(u))
 		r.Play(u, tr)
 		a := r.Account()
+		if a.Current > 1+1e-9 {
+			t.Errorf("%s: up to %.9g A, want 1", name, a.Current)
+		}
 		got := a.Clipped
 		if name == "amperes" {
 			got = a.Limited
@@ -108,6 +111,27 @@ func TestShares(t *testing.T) {
 		rms := math.Sqrt(want + 4*(1./6-math.Sqrt(3)/(4*math.Pi)))
 		if got := math.Sqrt(sum / float64(len(u))); !(math.Abs(got-rms) < 0.002) {
 			t.Errorf("%s: %.5f A rms, want %.5f", name, got, rms)
+		}
+	}
+}
+
+// TestHeldCurrentGoesOn: with an inductance the current comes back from the limit without a
+// jump, and is never beyond it.
+func TestHeldCurrentGoesOn(t *testing.T) {
+	const rate = 48000
+	m := resistor(5)
+	m.Driver.Coil = driver.Inductor{Le: 0.5e-3}
+	r := start(t, build(t, m, driver.LargeSignal{}, Options{Amplifier: Amplifier{Amperes: 1}}), rate)
+	u := tone(rate/5, rate, 50, 10)
+	tr := NewTrace(len(u))
+	r.Play(u, tr)
+	if a := r.Account(); r.method != RK4 || a.Current > 1+1e-9 || !(a.Limited > 0.1) {
+		t.Errorf("by %v: up to %.9g A, held for %.3g s, want RK4, 1 A and 2/3 of 0.2 s", r.method, a.Current, a.Limited)
+	}
+	// the voltage changes by 10·2π·50/48000 V a sample, the current by a fifth of that at most
+	for k := 1; k < len(u); k++ {
+		if d := math.Abs(tr.Current[k] - tr.Current[k-1]); d > 2*2*math.Pi*50/rate*1.01 {
+			t.Fatalf("sample %d: the current jumps by %.3g A", k, d)
 		}
 	}
 }

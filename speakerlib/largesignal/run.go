@@ -161,6 +161,9 @@ func (r *Run) advance(n, at int, t *Trace) {
 			if k = r.fast4(k, n); k == n {
 				break
 			}
+			if r.m.options.Amplifier.Amperes > 0 {
+				r.hold(clip(r.drive[k+2], r.limit()))
+			}
 		}
 		r.step(k)
 		k++

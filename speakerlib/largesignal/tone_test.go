@@ -65,6 +65,13 @@ func TestSoftSpring(t *testing.T) {
 func TestMultitone(t *testing.T) {
 	w, l := woofer()
 	m := build(t, w, l, Options{})
+	h, err := m.Harmonics(Tone{Hz: 40, RMS: 1e-5}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !(math.Abs(h.Compression-1) < 1e-5) {
+		t.Errorf("a whisper is compressed to %.7f, want 1", h.Compression)
+	}
 	c := Comb{From: 32, To: 1000, PerOctave: 3, RMS: 1e-5, Seed: 7}
 	quiet, err := m.Multitone(c, nil)
 	if err != nil {
