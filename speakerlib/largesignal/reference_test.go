@@ -140,3 +140,28 @@ func TestHarmonicsAgainstAnAdaptiveSolver(t *testing.T) {
 		}
 	}
 }
+
+// TestClippingConverges is the convergence study where voltage or current has kinks: the
+// cone after 0.1 s of a clipped tone against the same with a step of 1/32, over 4 mm, its
+// peak. Whether the limits are right in themselves, TestShares says.
+func TestClippingConverges(t *testing.T) {
+	w, l := woofer()
+	for name, c := range map[string]struct {
+		amp        Amplifier
+		want, half float64 // at 48 and 192 kHz
+	}{"volts": {Amplifier{Volts: 8}, 3e-6, 3e-8}, "amperes": {Amplifier{Amperes: 1}, 3e-4, 1e-5}} {
+		m := build(t, w, l, Options{Amplifier: c.amp})
+		end := func(rate int) float64 {
+			u := tone(rate/10+1, float64(rate), 47, 12)
+			tr := NewTrace(len(u))
+			start(t, m, float64(rate)).Play(u, tr)
+			return tr.Cone[len(u)-1]
+		}
+		best := end(32 * 48000)
+		for rate, want := range map[int]float64{48000: c.want, 192000: c.half} {
+			if e := math.Abs(end(rate)-best) / 4e-3; !(e < want) {
+				t.Errorf("%s: off by %.2g at %d Hz, want %.2g", name, e, rate, want)
+			}
+		}
+	}
+}
