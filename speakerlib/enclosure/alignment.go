@@ -192,24 +192,13 @@ func (a Alignment) Box(v Vent, m air.Medium) (Vented, error) {
 // [QtRange] does. B4 and Bessel ask for one Qt, and take a driver within
 // [QtTolerance] of it.
 func Align(kind Kind, s SmallSignal, ql float64) (Alignment, error) {
-	if err := s.validate(); err != nil {
-		return Alignment{}, err
-	}
 	f, err := newFamily(kind, ql)
 	if err != nil {
 		return Alignment{}, err
 	}
-	if kind.single() {
-		b := f.at(0)
-		if !(math.Abs(b.invQt*s.Qt-1) <= QtTolerance) {
-			return Alignment{}, fmt.Errorf("enclosure: Qt is %.4g, want %.4g within %g %% for %v at %s", s.Qt, 1/b.invQt, 100*QtTolerance, kind, leak(ql))
-		}
-		return f.alignment(b, s)
-	}
-	t, ok := f.find(1 / s.Qt)
-	if !ok {
-		lo, hi := f.qtRange()
-		return Alignment{}, fmt.Errorf("enclosure: Qt is %.4g, want %.4g to %.4g for %v at %s", s.Qt, lo, hi, kind, leak(ql))
+	t, err := f.forDriver(s)
+	if err != nil {
+		return Alignment{}, err
 	}
 	return f.alignment(f.at(t), s)
 }
