@@ -39,6 +39,18 @@ func BenchmarkTwoLadders(b *testing.B) {
 	bench(b, build(b, w, l, Options{}))
 }
 
+func BenchmarkSaturatedInductor(b *testing.B) {
+	w, l := woofer()
+	l.LeCurrent, _ = driver.NewPolynomial([]float64{0.42e-3, -5e-7, -4e-7}, -10, 10)
+	bench(b, build(b, w, l, Options{}))
+}
+
+func BenchmarkTweeterWithoutLadder(b *testing.B) {
+	w, l := woofer()
+	w.Driver.Coil = driver.Inductor{Le: 0.03e-3}
+	bench(b, build(b, w, l, Options{}))
+}
+
 func BenchmarkEverything(b *testing.B) {
 	w, l := woofer()
 	l.LeCurrent, _ = driver.NewPolynomial([]float64{0.42e-3, -5e-7, -4e-7}, -10, 10)

@@ -18,7 +18,7 @@ type Programme struct {
 	Clipped float64 // share of the time at the limit of voltage, or of current
 	Beyond  float64 // share of the time outside the measured range
 	// Levels are those of the sound pressure, dB re 20 µPa, in steps of 3 dB and in
-	// stretches of 125 ms.
+	// stretches of 125 ms, from the lowest that there is.
 	Levels []signal.LevelBin
 }
 
@@ -63,6 +63,9 @@ func (m *Model) Programme(volts []float64, rate float64, times int) (*Programme,
 	p.Levels, err = signal.Histogram(sound, signal.HistogramSetup{Reference: 20e-6, Lowest: 40, Step: 3, Window: max(1, int(rate/8))})
 	if err != nil {
 		return nil, err
+	}
+	for len(p.Levels) > 1 && p.Levels[0].Share == 0 {
+		p.Levels = p.Levels[1:]
 	}
 	small, err := m.small().NewRun(rate)
 	if err != nil {
