@@ -39,6 +39,14 @@ func BenchmarkTwoLadders(b *testing.B) {
 	bench(b, build(b, w, l, Options{}))
 }
 
+// Every state that there is: the coil's current and both rungs, cone, box, vent and heat.
+func BenchmarkAllStates(b *testing.B) {
+	w, l := woofer()
+	w.Driver.Coil = driver.TwoLadders{Le: 0.05e-3, L2: 0.3e-3, R2: 2, L3: 0.15e-3, R3: 20}
+	bench(b, build(b, w, l, Options{Amplifier: Amplifier{Volts: 20},
+		Heat: &Heat{Network: limits.Thermal{{Resistance: 3, Capacity: 6}, {Resistance: 1.2, Capacity: 900}}}}))
+}
+
 func BenchmarkSaturatedInductor(b *testing.B) {
 	w, l := woofer()
 	l.LeCurrent, _ = driver.NewPolynomial([]float64{0.42e-3, -5e-7, -4e-7}, -10, 10)
@@ -51,6 +59,8 @@ func BenchmarkTweeterWithoutLadder(b *testing.B) {
 	bench(b, build(b, w, l, Options{}))
 }
 
+// And with an inductance over current, for which every stage is solved by iteration, and
+// an amplifier that limits.
 func BenchmarkEverything(b *testing.B) {
 	w, l := woofer()
 	l.LeCurrent, _ = driver.NewPolynomial([]float64{0.42e-3, -5e-7, -4e-7}, -10, 10)
