@@ -110,7 +110,7 @@ const (
 type Hertz struct {
 	Extension float64 `col:"extension" unit:"Hz" fmt:"%.2f"` // where it is told
 	Level     float64 `col:"highest level lost" unit:"dB" fmt:"%.2f"`
-	Power     float64 `col:"apparent power" unit:"W" fmt:"%.1f"`
+	Power     float64 `col:"apparent power" unit:"V·A" fmt:"%.1f"`
 	Heat      float64 `col:"heat of the coil" unit:"W" fmt:"%.2f"`
 	Excursion float64 `col:"excursion" unit:"mm peak" fmt:"%.2f"`
 	VentAir   float64 `col:"vent air" unit:"m/s peak" fmt:"%.2f"`

@@ -32,7 +32,7 @@ type Point struct {
 	VentAir   float64 `col:"vent air" unit:"m/s peak" fmt:"%.1f"`
 	Volts     float64 `col:"amplifier" unit:"V peak" fmt:"%.1f"`
 	Amperes   float64 `col:"current" unit:"A peak" fmt:"%.2f"`
-	Power     float64 `col:"apparent power" unit:"W" fmt:"%.0f"` // the largest V·I of a sine, rms, in VA
+	Power     float64 `col:"apparent power" unit:"V·A" fmt:"%.0f"` // the largest V·I of a sine, rms
 	Heat      float64 `col:"heat of the coil" unit:"W" fmt:"%.1f"`
 	Delay     float64 `col:"group delay" unit:"ms" fmt:"%.1f"` // at the first of the study's Delays
 	DelayUsed float64 `col:"of the delay allowed" unit:"%" fmt:"%.0f"`
