@@ -28,7 +28,7 @@ func benchStudy(t testing.TB) *Study {
 		Extension: Range{From: 30, To: 42, Steps: 24}, Drop: 6,
 		Level: 97, Crest: 12, VentAir: 20, Amplifier: limits.Amplifier{PeakVolts: 30, PeakAmperes: 14},
 		Delays: []DelayLimit{{At: 38.5, Most: 30e-3}},
-		Grid:   g, SearchFrom: 12, SearchTo: 400,
+		Grid:   g, SearchFrom: 12, SearchTo: 380,
 		Objectives: []Objective{Extension, Level, Delay},
 	}
 }

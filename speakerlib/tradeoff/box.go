@@ -63,13 +63,27 @@ func (s *Study) mount(woofer int, gross, fb float64) (enclosure.Mounted, enclosu
 	return m, enclosure.Account{Box: enclosure.Vented{Vb: box.Vb}, Fits: true}, nil
 }
 
+// order returns that of the high-pass that a box is.
+func (s *Study) order(vented bool) int {
+	switch {
+	case vented:
+		return 4
+	case s.ClosedLosses.QL > 0:
+		return 3
+	}
+	return 2
+}
+
 // Build returns what a recipe is for the other rooms.
 func (s *Study) Build(r Recipe) (Build, error) {
 	if err := s.validate(); err != nil {
 		return Build{}, err
 	}
-	if r.Woofer < 0 || r.Woofer >= len(s.Woofers) {
-		return Build{}, fmt.Errorf("tradeoff: recipe has woofer %d of %d", r.Woofer, len(s.Woofers))
+	if err := r.validate(s); err != nil {
+		return Build{}, err
+	}
+	if r.Extension < s.SearchFrom || r.Extension > s.SearchTo {
+		return Build{}, fmt.Errorf("tradeoff: recipe has an extension of %g Hz, want it within %g to %g Hz, where bounds count", r.Extension, s.SearchFrom, s.SearchTo)
 	}
 	m, account, err := s.mount(r.Woofer, r.Gross, r.Tuning)
 	if err != nil {
@@ -78,6 +92,9 @@ func (s *Study) Build(r Recipe) (Build, error) {
 	t, err := s.filter(r.Shape, r.Extension)
 	if err != nil {
 		return Build{}, err
+	}
+	if least := s.order(r.Tuning > 0); t.Order() < least {
+		return Build{}, fmt.Errorf("tradeoff: target %v for a box of order %d, want no lower one: its filter would have a gain without end towards direct current", r.Shape, least)
 	}
 	return Build{Mounted: m, Account: account, Target: t}, nil
 }

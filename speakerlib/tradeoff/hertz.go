@@ -44,8 +44,8 @@ func (s *Study) Passive(r Recipe, from, to float64) (Point, error) {
 	if err := s.validate(); err != nil {
 		return Point{}, err
 	}
-	if r.Woofer < 0 || r.Woofer >= len(s.Woofers) {
-		return Point{}, fmt.Errorf("tradeoff: recipe has woofer %d of %d", r.Woofer, len(s.Woofers))
+	if err := r.validate(s); err != nil {
+		return Point{}, err
 	}
 	w, err := newWork(s)
 	if err != nil {
@@ -122,6 +122,9 @@ type Hertz struct {
 // difference over 0.1 Hz to both sides, all else but the move kept. Where the cause
 // that binds or the frequency of a peak changes, it is the mean of both sides.
 func (s *Study) Hertz(r Recipe, move Move) (Hertz, error) {
+	if move != FilterAlone && move != FilterAndVent {
+		return Hertz{}, fmt.Errorf("tradeoff: move %d is not known, want FilterAlone or FilterAndVent", int(move))
+	}
 	if _, err := s.Build(r); err != nil {
 		return Hertz{}, err
 	}

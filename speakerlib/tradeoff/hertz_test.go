@@ -9,6 +9,7 @@ import (
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/enclosure"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/limits"
 	"example.org/loudspeaker/speakerlib/tradeoff"
 )
 
@@ -173,6 +174,14 @@ func TestRefusals(t *testing.T) {
 		{func(s *tradeoff.Study) { s.VentAir = -1 }, "bound is -1"},
 		{func(s *tradeoff.Study) { s.Amplifier.OutputResistance = 1 }, "in Source"},
 		{func(s *tradeoff.Study) { s.SearchFrom = 5000 }, "0 frequencies"},
+		{func(s *tradeoff.Study) { s.SearchFrom = 8 }, "all of the band on it"},
+		{func(s *tradeoff.Study) { s.SearchTo = 500 }, "all of the band on it"},
+		{func(s *tradeoff.Study) { s.Extension.From = 17 }, "extension from 17"},
+		{func(s *tradeoff.Study) { s.Extension.To = 351 }, "351 Hz, want it within"},
+		{func(s *tradeoff.Study) { s.Delays = nil }, "want one in Delays"},
+		{func(s *tradeoff.Study) { s.Vent.Diameter = 0 }, "vented boxes"},
+		{func(s *tradeoff.Study) { s.VentedLosses.QL = -1 }, "vented boxes"},
+		{func(s *tradeoff.Study) { s.ClosedLosses.QP = 30 }, "closed boxes"},
 		{func(s *tradeoff.Study) { s.Refine = 7 }, "halved 7 times"},
 		{func(s *tradeoff.Study) { s.Grid = nil }, "no grid"},
 		{func(s *tradeoff.Study) { s.Shapes[0] = nil }, "no shape"},
@@ -186,5 +195,53 @@ func TestRefusals(t *testing.T) {
 		if _, err := s.Search(); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("error is %v, want one with %q", err, c.want)
 		}
+	}
+}
+
+// What is no recipe is refused, and never taken for another one.
+func TestRecipesThatAreRefused(t *testing.T) {
+	s := study(t)
+	good := tradeoff.Recipe{Gross: 0.015, Tuning: 40, Shape: analog.Butterworth(4), Extension: 35}
+	for _, c := range []struct {
+		spoil func(r *tradeoff.Recipe)
+		want  string
+	}{
+		{func(r *tradeoff.Recipe) { r.Tuning = -40 }, "tuning of -40"},
+		{func(r *tradeoff.Recipe) { r.Tuning = math.NaN() }, "tuning of NaN"},
+		{func(r *tradeoff.Recipe) { r.Extension = 10 }, "extension of 10"},
+		{func(r *tradeoff.Recipe) { r.Extension = 400 }, "extension of 400"},
+		{func(r *tradeoff.Recipe) { r.Shape = analog.Butterworth(3) }, "box of order 4"},
+		{func(r *tradeoff.Recipe) { r.Tuning, r.Shape = 0, analog.Butterworth(2) }, "box of order 3"},
+		{func(r *tradeoff.Recipe) { r.Woofer = -1 }, "woofer -1"},
+	} {
+		r := good
+		c.spoil(&r)
+		if _, err := s.Measure(r); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%v, want %q", err, c.want)
+		}
+		if _, err := s.Hertz(r, tradeoff.FilterAlone); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%v, want %q", err, c.want)
+		}
+	}
+	if _, err := s.Passive(tradeoff.Recipe{Gross: 0.015, Tuning: -40}, 100, 300); err == nil {
+		t.Error("a negative tuning is taken for a closed box")
+	}
+	if _, err := s.Hertz(good, tradeoff.Move(2)); err == nil || !strings.Contains(err.Error(), "move 2") {
+		t.Error(err)
+	}
+	s.ClosedLosses = enclosure.Losses{}
+	if _, err := s.Measure(tradeoff.Recipe{Gross: 0.015, Shape: analog.Butterworth(2), Extension: 35}); err != nil {
+		t.Error(err)
+	}
+}
+
+// A front that would be looked around for minutes ends the search.
+func TestFrontThatIsTooLargeToRefine(t *testing.T) {
+	s := study(t)
+	s.Gross.Steps, s.Tunings.Steps, s.Extension.Steps, s.Refine = 2, 2, 2, 6
+	s.VentAir, s.Amplifier = 100, limits.Amplifier{PeakVolts: 100, PeakAmperes: 100}
+	s.Objectives = []tradeoff.Objective{tradeoff.Extension, tradeoff.Level, tradeoff.VentAir, tradeoff.Power, tradeoff.Delay}
+	if _, err := s.Search(); err == nil || !strings.Contains(err.Error(), "want 16384 at most") {
+		t.Error(err)
 	}
 }

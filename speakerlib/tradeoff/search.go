@@ -75,6 +75,9 @@ func (s *Study) Search() (*Result, error) {
 	x.front(x.result.Points)
 	for round := 1; round <= s.Refine; round++ {
 		for {
+			if n := len(x.result.Front); n > maxFront {
+				return nil, fmt.Errorf("tradeoff: a front of %d points is to be looked around, want %d at most: fewer objectives or a smaller Refine", n, maxFront)
+			}
 			list := x.around(1 << (s.Refine - round))
 			if len(list) == 0 {
 				break
@@ -167,14 +170,11 @@ func (x *searcher) tried(p place) bool {
 func (x *searcher) try(list []place) error {
 	s := x.study
 	for _, p := range list {
-		fb, order := 0.0, 2
-		if s.ClosedLosses.QL > 0 {
-			order = 3
-		}
+		fb := 0.0
 		if p.fb >= 0 {
-			fb, order = s.Tunings.at(p.fb, s.Refine), 4
+			fb = s.Tunings.at(p.fb, s.Refine)
 		}
-		if x.orders[p.shape] < order || x.mount(p.woofer, s.Gross.at(p.gross, s.Refine), fb) != nil {
+		if x.orders[p.shape] < s.order(fb > 0) || x.mount(p.woofer, s.Gross.at(p.gross, s.Refine), fb) != nil {
 			x.result.Unbuilt++
 			continue
 		}

@@ -3,6 +3,7 @@ package tradeoff
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/analog"
@@ -71,7 +72,7 @@ type Study struct {
 	Air          air.Medium
 
 	Shapes    []analog.Prototype // of the acoustic high-pass; its order at least that of the box
-	Extension Range              // where the target is Drop down, Hz
+	Extension Range              // where the target is Drop down, Hz, within the band in which bounds count
 	Drop      float64            // dB below the plateau, > 0
 
 	Level     float64          // that the costs are told for, dB SPL
@@ -91,6 +92,10 @@ type Study struct {
 
 // maxCandidates is the most that a grid may have: some 1.5 GB of points.
 const maxCandidates = 1 << 22
+
+// maxFront is the most points of a front that a search looks around: beyond it rounds take
+// minutes each, because each point is compared with all of the front.
+const maxFront = 1 << 14
 
 // validate reports what is wrong with the study.
 func (s *Study) validate() error {
@@ -154,6 +159,45 @@ func (s *Study) validate() error {
 	}
 	if i, j := s.Grid.Between(s.SearchFrom, s.SearchTo); j-i < 2 {
 		return fmt.Errorf("tradeoff: %d frequencies within %g to %g Hz, want 2 at least", max(j-i, 0), s.SearchFrom, s.SearchTo)
+	}
+	if n := s.Grid.Len(); s.SearchFrom < s.Grid.First()*(1-1e-9) || s.SearchTo > s.Grid.Last()*s.Grid.Last()/s.Grid.At(n-2) {
+		return fmt.Errorf("tradeoff: bounds count from %g to %g Hz, and the grid is %v: want all of the band on it", s.SearchFrom, s.SearchTo, s.Grid)
+	}
+	if top := s.Extension.at(s.Extension.Steps, 0); s.Extension.From < s.SearchFrom || top > s.SearchTo {
+		return fmt.Errorf("tradeoff: extension from %g to %g Hz, want it within %g to %g Hz, where bounds count", s.Extension.From, top, s.SearchFrom, s.SearchTo)
+	}
+	if slices.Contains(s.Objectives, Delay) && len(s.Delays) == 0 {
+		return fmt.Errorf("tradeoff: group delay is an objective and no frequency is stated for it, want one in Delays")
+	}
+	return s.validateBoxes()
+}
+
+// validateBoxes reports what no candidate of a kind could be built with, and would else
+// only be told as so many that were not.
+func (s *Study) validateBoxes() error {
+	const any = 1.0 // m³, m, Hz
+	if s.Closed {
+		if err := (enclosure.Closed{Vb: any, Losses: s.ClosedLosses, Reference: any}).Validate(s.Air); err != nil {
+			return fmt.Errorf("tradeoff: closed boxes: %w", err)
+		}
+	}
+	if s.Tunings != (Range{}) {
+		v := s.Vent
+		v.Length = any
+		if err := (enclosure.Vented{Vb: any, Vent: v, Losses: s.VentedLosses}).Validate(s.Air); err != nil {
+			return fmt.Errorf("tradeoff: vented boxes: %w", err)
+		}
+	}
+	return nil
+}
+
+// validate reports a woofer that is not there and a tuning that is none.
+func (r Recipe) validate(s *Study) error {
+	if r.Woofer < 0 || r.Woofer >= len(s.Woofers) {
+		return fmt.Errorf("tradeoff: recipe has woofer %d of %d", r.Woofer, len(s.Woofers))
+	}
+	if r.Tuning != 0 && !positive(r.Tuning) {
+		return fmt.Errorf("tradeoff: recipe has a tuning of %g Hz, want a finite value > 0, or 0 for a closed box", r.Tuning)
 	}
 	return nil
 }
