@@ -22,6 +22,9 @@ func (c Coil) Validate() error {
 			return fmt.Errorf("limits: coil of %g Ω, %g per K, with %g K allowed: want finite values > 0", c.Re, float64(c.Wire), c.MaxRise)
 		}
 	}
+	if c.Wire > mostWire {
+		return fmt.Errorf("limits: wire of %g per K, want at most %g: is it in percent?", float64(c.Wire), mostWire)
+	}
 	return c.Thermal.Validate()
 }
 
@@ -106,6 +109,9 @@ func (c Coil) Steady(volts float64, chain, current freq.Transfer, p Programme) (
 		}
 		return volts * volts * sum
 	}
+	if !(square(0) > 0) {
+		return Warmth{Ratio: 1, Compression: 1}, nil
+	}
 	r := c.Thermal.Resistance()
 	excess := func(rise float64) float64 { return r*c.Re*c.Wire.Ratio(rise)*square(rise) - rise }
 	lo, hi := 0.0, 1.0
@@ -126,11 +132,7 @@ func (c Coil) Steady(volts float64, chain, current freq.Transfer, p Programme) (
 		}
 	}
 	cold, hot := square(0), square(hi)
-	w := Warmth{Rise: hi, Power: hot * c.Re * c.Wire.Ratio(hi), Ratio: c.Wire.Ratio(hi), Compression: 1}
-	if cold > 0 {
-		w.Compression = math.Sqrt(hot / cold)
-	}
-	return w, nil
+	return Warmth{Rise: hi, Power: hot * c.Re * c.Wire.Ratio(hi), Ratio: c.Wire.Ratio(hi), Compression: math.Sqrt(hot / cold)}, nil
 }
 
 // Hot is a quantity per volt of a source with a resistance added to the coil: with Y

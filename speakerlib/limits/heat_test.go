@@ -141,6 +141,7 @@ func TestHeatRefusals(t *testing.T) {
 		"0 per K":        func(c *limits.Coil) { c.Wire = 0 },
 		"+Inf K allowed": func(c *limits.Coil) { c.MaxRise = math.Inf(1) },
 		"no stage":       func(c *limits.Coil) { c.Thermal = nil },
+		"in percent":     func(c *limits.Coil) { c.Wire = 0.393 },
 	} {
 		c := good
 		change(&c)
@@ -153,6 +154,9 @@ func TestHeatRefusals(t *testing.T) {
 	}
 	if _, err := good.Steady(math.NaN(), freq.Gain(1), freq.Gain(1), p); err == nil {
 		t.Error("NaN volts were accepted")
+	}
+	if w, err := good.Steady(0, freq.Gain(1), freq.Gain(1), p); err != nil || w != (limits.Warmth{Ratio: 1, Compression: 1}) {
+		t.Errorf("silence: %+v, %v", w, err)
 	}
 	if _, err := good.ProgrammeBound("woofer", freq.Gain(1), limits.Programme{}); err == nil || !strings.Contains(err.Error(), "programme is empty") {
 		t.Errorf("an empty programme: %v", err)

@@ -216,6 +216,9 @@ func (c *Ceiling) Demand(target freq.Transfer, spl float64) (*Demand, error) {
 	u := make([]float64, g.Len())
 	for i := range u {
 		u[i] = math.Sqrt2 * level.Pascal(spl) * cmplx.Abs(t.At(i)) / cmplx.Abs(c.output.At(i))
+		if math.IsInf(u[i], 0) {
+			return nil, fmt.Errorf("limits: %g dB at %g Hz takes an input of %g V, want a finite one", spl, g.At(i), u[i])
+		}
 	}
 	d := &Demand{bound: c.bounds}
 	if d.Input, err = freq.NewCurve(g, u, "input", "V", freq.Basis{}); err != nil {

@@ -206,5 +206,11 @@ func TestRefusals(t *testing.T) {
 		if u, err := c.InputFor(spl, 500, 2000); err == nil || !strings.HasPrefix(err.Error(), "limits: ") {
 			t.Errorf("input for %g dB is %g, %v", spl, u, err)
 		}
+		if _, err := c.Demand(freq.Gain(1), spl); err == nil || !strings.HasPrefix(err.Error(), "limits: ") {
+			t.Errorf("demand for %g dB: %v", spl, err)
+		}
+		if _, err := limits.StateTable([]limits.Condition{{Name: "cold", Ceiling: c}}, limits.StateSetup{From: 20, To: 200, PlateauFrom: 500, PlateauTo: 2000, Level: spl}); err == nil && spl != 1e6 {
+			t.Errorf("a table for %g dB was accepted", spl)
+		}
 	}
 }

@@ -70,9 +70,10 @@ func NewPlay(s PlaySetup) (*Play, error) {
 		s.Silence = 1
 		fallthrough
 	default:
-		if p.count += int(s.Silence * rate); p.count > freq.MaxPoints {
-			return nil, fmt.Errorf("limits: clip and silence of %d samples, want at most %d", p.count, freq.MaxPoints)
+		if all := float64(p.count) + s.Silence*rate; all > freq.MaxPoints {
+			return nil, fmt.Errorf("limits: clip and silence of %.0f samples, want at most %d", all, freq.MaxPoints)
 		}
+		p.count += int(s.Silence * rate)
 		length = p.count
 	}
 	n := signal.FastLength(length)

@@ -216,6 +216,7 @@ func TestPlayRefusals(t *testing.T) {
 		"silence of -1 s":    {Clip: clip, Volts: 1, Silence: -1},
 		"channel of index 1": {Clip: clip, Volts: 1, Channel: 1},
 		"clip and silence":   {Clip: clip, Volts: 1, Silence: 1e3},
+		"4800000000":         {Clip: clip, Volts: 1, Silence: 1e300},
 	} {
 		if _, err := limits.NewPlay(s); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("error %v, want one with %q", err, want)

@@ -110,6 +110,9 @@ type StateRow struct {
 // row of a state is its ceiling, and digital headroom is a row like the others. The
 // changes are against the same bound in the first state, 0 if it was not there.
 func StateTable(conditions []Condition, s StateSetup) ([]StateRow, error) {
+	if math.IsNaN(s.Level) || math.IsInf(s.Level, 0) {
+		return nil, fmt.Errorf("limits: wanted level is %g dB, want a finite one", s.Level)
+	}
 	var out []StateRow
 	first := map[string]float64{}
 	for i, c := range conditions {

@@ -18,6 +18,9 @@ const (
 	Aluminium Wire = 0.00429
 )
 
+// mostWire is more than any metal has, 1/K: nickel and iron have 0.006.
+const mostWire = 0.01
+
 // At returns the coefficient for a resistance that was measured at another
 // temperature, in K: α/(1 + α·(T − 293.15 K)), because the resistance is linear in
 // the temperature.
@@ -85,6 +88,13 @@ func (t Thermal) NewState(dt float64) (*ThermalState, error) {
 	}
 	if !(dt > 0) || math.IsInf(dt, 0) {
 		return nil, fmt.Errorf("limits: step of a thermal network is %g s, want a finite value > 0", dt)
+	}
+	// The exponential loses a digit for each power of ten that a step is longer than what
+	// the fastest stage takes.
+	for i, s := range t {
+		if longest := 1e8 * s.Resistance * s.Capacity; !(dt <= longest) {
+			return nil, fmt.Errorf("limits: step of a thermal network is %g s, want at most %g s with the %g K/W and %g J/K of stage %d", dt, longest, s.Resistance, s.Capacity, i+1)
+		}
 	}
 	// The block matrix [A b; 0 0]·dt has both in its exponential.
 	n := len(t)

@@ -132,12 +132,13 @@ func TestThermalRefusals(t *testing.T) {
 		t  limits.Thermal
 		dt float64
 	}{
-		"no stage":      {nil, 1},
-		"0 K/W":         {limits.Thermal{{Resistance: 0, Capacity: 6}}, 1},
-		"NaN J/K":       {limits.Thermal{{Resistance: 3, Capacity: math.NaN()}}, 1},
-		"step of a th":  {good, 0},
-		"is +Inf s":     {good, math.Inf(1)},
-		"stage 2 of a ": {limits.Thermal{{Resistance: 3, Capacity: 6}, {}}, 1},
+		"no stage":        {nil, 1},
+		"0 K/W":           {limits.Thermal{{Resistance: 0, Capacity: 6}}, 1},
+		"NaN J/K":         {limits.Thermal{{Resistance: 3, Capacity: math.NaN()}}, 1},
+		"step of a th":    {good, 0},
+		"is +Inf s":       {good, math.Inf(1)},
+		"at most 1.8e+09": {good, 1e10},
+		"stage 2 of a ":   {limits.Thermal{{Resistance: 3, Capacity: 6}, {}}, 1},
 	} {
 		if _, err := c.t.NewState(c.dt); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("error %v, want one with %q", err, want)

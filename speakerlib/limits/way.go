@@ -31,7 +31,10 @@ func (w Way) Motion() (*enclosure.Motion, error) {
 	if !(w.Rise >= 0) || math.IsInf(w.Rise, 0) {
 		return nil, fmt.Errorf("limits: coil of %s has a rise of %g K, want a finite value ≥ 0", w.Name, w.Rise)
 	}
-	if w.Rise > 0 && !(w.Coil.Wire > 0) {
+	if v := float64(w.Coil.Wire); !(v >= 0) || v > mostWire {
+		return nil, fmt.Errorf("limits: coil of %s has a wire of %g per K, want 0 to %g, such as Copper", w.Name, v, mostWire)
+	}
+	if w.Rise > 0 && w.Coil.Wire == 0 {
 		return nil, fmt.Errorf("limits: coil of %s has a rise of %g K and no wire, want Copper, Aluminium or another", w.Name, w.Rise)
 	}
 	if err := w.Amplifier.Validate(); err != nil {

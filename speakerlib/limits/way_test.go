@@ -166,6 +166,8 @@ func qmc(m enclosure.Mounted) float64 {
 func TestWayRefusals(t *testing.T) {
 	for want, change := range map[string]func(*limits.Way){
 		"rise of NaN K":       func(w *limits.Way) { w.Rise = math.NaN() },
+		"wire of NaN per K":   func(w *limits.Way) { w.Coil.Wire = limits.Wire(math.NaN()) },
+		"wire of 0.393 per K": func(w *limits.Way) { w.Coil.Wire = 0.393 },
 		"and no wire":         func(w *limits.Way) { w.Rise, w.Coil.Wire = 50, 0 },
 		"-1 Ω":                func(w *limits.Way) { w.Amplifier.OutputResistance = -1 },
 		"woofer: driver: Re":  func(w *limits.Way) { w.Mounted.Driver.Re = 0 },
