@@ -13,7 +13,7 @@ import (
 
 // WorstSetup says how finely and how long an impulse response is looked at.
 type WorstSetup struct {
-	SampleRate float64 // Hz; 0: 96 kHz
+	SampleRate float64 // Hz; 0: 96 kHz. Nothing above half of it is seen: a lower one makes the result too low
 	Duration   float64 // s, in which the response must die away; 0: 4 s
 }
 
