@@ -72,6 +72,7 @@ func (m *Model) Programme(volts []float64, rate float64, times int) (*Programme,
 		return nil, err
 	}
 	small.Play(volts, trace)
+	p.Lost = 1 // of silence
 	if s := signal.StatisticsOf(sound).RMS; s > 0 {
 		p.Lost = p.RMS / s
 	}

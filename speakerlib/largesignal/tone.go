@@ -43,9 +43,15 @@ type Steady struct {
 // slow mode of a driver in a box but that of a leak.
 const apart = 0.1
 
+// longest is the most samples of a period that is analysed: 22 s at 48 kHz.
+const longest = 1 << 20
+
 // periodic runs tones that are multiples of base until a period is like one before it,
 // and returns it.
 func (m *Model) periodic(tones []Tone, base float64, watch []int, set Settings) (*Trace, Steady, error) {
+	if !(set.Rate/base <= longest) {
+		return nil, Steady{}, fmt.Errorf("largesignal: a period of %g Hz at %g Hz has %.3g samples, want at most %d: take a higher tone or a lower rate", base, set.Rate, set.Rate/base, longest)
+	}
 	n := int(math.Ceil(set.Rate/base - 1e-9))
 	rate := base * float64(n)
 	u := make([]float64, n)
@@ -133,11 +139,19 @@ type Products [Highest + 1]complex128
 // Relative returns the magnitude of harmonic k ≥ 2 over the rms of the fundamental and
 // the harmonics together, as IEC 60268-21 has its nth-order harmonic distortion (from
 // memory).
-func (p *Products) Relative(k int) float64 { return cmplx.Abs(p[k]) / p.total(1) }
+func (p *Products) Relative(k int) float64 { return over(cmplx.Abs(p[k]), p.total(1)) }
 
 // THD returns the rms of harmonics 2 to 5 over that of 1 to 5: total harmonic distortion
 // over the total, as in IEC 60268-21 (from memory), with what is above order 5 left out.
-func (p *Products) THD() float64 { return p.total(2) / p.total(1) }
+func (p *Products) THD() float64 { return over(p.total(2), p.total(1)) }
+
+// over is a/b, and 0 of nothing.
+func over(a, b float64) float64 {
+	if b == 0 {
+		return 0
+	}
+	return a / b
+}
 
 func (p *Products) total(from int) float64 {
 	sum := 0.0

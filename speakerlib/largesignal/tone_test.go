@@ -109,3 +109,26 @@ func TestMultitone(t *testing.T) {
 		t.Errorf("distortion at 8 V is %.3g, want some percent", loud.Distortion)
 	}
 }
+
+// Periods that no memory holds, and silence.
+func TestTonesThatCannotBe(t *testing.T) {
+	w, l := woofer()
+	m, err := New(w, l, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		hz, rate float64
+	}{{1e-9, 0}, {1e-300, 0}, {40, 1e12}, {40, math.MaxFloat64}} {
+		if _, err := m.Harmonics(Tone{Hz: c.hz, RMS: 1}, &Settings{Rate: c.rate}); err == nil {
+			t.Errorf("a tone of %g Hz at %g Hz was run", c.hz, c.rate)
+		}
+	}
+	if _, err := m.TwoTone(Tone{Hz: 1e-5, RMS: 1}, Tone{Hz: 300, RMS: 1}, nil); err == nil {
+		t.Error("two tones of 1e-5 and 300 Hz were run")
+	}
+	var silence Products
+	if silence.THD() != 0 || silence.Relative(2) != 0 {
+		t.Errorf("silence has a distortion of %g", silence.THD())
+	}
+}
