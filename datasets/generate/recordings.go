@@ -234,7 +234,11 @@ func wav(bits int, channels ...[]float64) []byte {
 	full := float64(int64(1) << (bits - 1))
 	for i := range n {
 		for _, c := range channels {
-			v := int32(math.Round(min(max(c[i]*full, -full), full-1)))
+			x := math.Round(c[i] * full)
+			if !(x >= -full && x < full) {
+				panic("generate: a recording is beyond full scale")
+			}
+			v := int32(x)
 			for k := range bytesEach {
 				b.WriteByte(byte(v >> (8 * k)))
 			}
