@@ -26,9 +26,12 @@ func generate(to string) error {
 	recordings(files)
 	repeats(files)
 	heats(files)
+	amplifierFiles(files)
 	files["standmount/woofer.txt"] = driverFile(woofer())
 	files["standmount/tweeter.txt"] = driverFile(tweeter())
 	files["standmount/brief.txt"] = []byte(brief)
+	files["standmount/crossover-parts.txt"] = parts()
+	files["standmount/electronics/electronics.txt"] = []byte(electronics)
 	var names []string
 	for name := range files {
 		names = append(names, name)
