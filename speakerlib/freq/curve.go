@@ -132,6 +132,12 @@ func (c Curve) Min(lo, hi float64) (Point, error) {
 	return c.extreme(lo, hi, func(a, b float64) bool { return a < b })
 }
 
+// Largest returns the point of the value that is farthest from 0 within lo … hi
+// hertz, with its sign: the worst of a deviation.
+func (c Curve) Largest(lo, hi float64) (Point, error) {
+	return c.extreme(lo, hi, func(a, b float64) bool { return math.Abs(a) > math.Abs(b) })
+}
+
 func (c Curve) extreme(lo, hi float64, better func(a, b float64) bool) (Point, error) {
 	i, j := c.grid.Between(lo, hi)
 	if i == j {

@@ -319,6 +319,9 @@ func TestCurveStatistics(t *testing.T) {
 	if _, err := c.Interpolate(2000); err == nil || !strings.Contains(err.Error(), "2000 Hz") {
 		t.Errorf("extrapolation: %v", err)
 	}
+	if p, err := c.Plus(-2.5).Largest(20, 200); err != nil || p.Hz != g.First() && math.Abs(p.Hz-20) > 1e-9 || math.Abs(p.Value-(math.Log10(p.Hz)-2.5)) > 1e-12 {
+		t.Errorf("largest deviation from 2.5: %v, error %v", p, err)
+	}
 	if p, err := c.Max(20, 200); err != nil || p.Hz > 200 || p.Hz < 190 || p.Value != math.Log10(p.Hz) {
 		t.Errorf("max %+v, %v", p, err)
 	}
