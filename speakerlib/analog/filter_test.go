@@ -32,6 +32,7 @@ var families = []analog.Prototype{
 	analog.Butterworth(1), analog.Butterworth(2), analog.Butterworth(5), analog.Butterworth(12), analog.Butterworth(24),
 	analog.LinkwitzRiley(2), analog.LinkwitzRiley(4), analog.LinkwitzRiley(6), analog.LinkwitzRiley(8), analog.LinkwitzRiley(24),
 	analog.Bessel(2, analog.ByDelay), analog.Bessel(3, analog.ByPhase), analog.Bessel(8, analog.ByMagnitude), analog.Bessel(24, analog.ByMagnitude),
+	analog.LinearPhase{Order: 7, Error: 8e-3}, analog.EquirippleDelay{Order: 16, Ripple: 1e-3},
 }
 
 // Three forms of one filter: the fast path, the sections, and zeros, poles, gain.
