@@ -235,19 +235,7 @@ func (Lowpass) With(theta []float64) Tunable {
 // PowerTo implements [Tunable]: |H|² = (a(2−u))²/((a(2−u) − u)² + e/Q²).
 func (Lowpass) PowerTo(power, jac []float64, stride int, theta []float64, g *freq.Grid, sampleRate float64) {
 	check(power, jac, stride, 2, theta, g)
-	a, da := warp(theta[0], sampleRate)
-	m := math.Exp(-2 * theta[1])
-	u, _ := g.Trig(sampleRate)
-	for i, x := range u {
-		v := 2 - x
-		d0, xv := a*v-x, x*v
-		r := 1 / (d0*d0 + m*a*xv)
-		power[i] *= a * a * v * v * r
-		if jac != nil {
-			jac[i*stride] = da * (1/a - 0.5*(2*d0*v+m*xv)*r)
-			jac[i*stride+1] = m * a * xv * r
-		}
-	}
+	pass(power, jac, stride, theta, g, sampleRate, false)
 }
 
 // Parameters implements [Tunable].
@@ -267,16 +255,29 @@ func (Highpass) With(theta []float64) Tunable {
 // PowerTo implements [Tunable]: |H|² = u²/((a(2−u) − u)² + e/Q²).
 func (Highpass) PowerTo(power, jac []float64, stride int, theta []float64, g *freq.Grid, sampleRate float64) {
 	check(power, jac, stride, 2, theta, g)
+	pass(power, jac, stride, theta, g, sampleRate, true)
+}
+
+// pass is the low-pass, or the high-pass, whose denominators are the same.
+func pass(power, jac []float64, stride int, theta []float64, g *freq.Grid, sampleRate float64, high bool) {
 	a, da := warp(theta[0], sampleRate)
 	m := math.Exp(-2 * theta[1])
+	slope := 1 / a // of ln √numerator, by a
+	if high {
+		slope = 0
+	}
 	u, _ := g.Trig(sampleRate)
 	for i, x := range u {
 		v := 2 - x
 		d0, xv := a*v-x, x*v
 		r := 1 / (d0*d0 + m*a*xv)
-		power[i] *= x * x * r
+		num := x
+		if !high {
+			num = a * v
+		}
+		power[i] *= num * num * r
 		if jac != nil {
-			jac[i*stride] = -da * 0.5 * (2*d0*v + m*xv) * r
+			jac[i*stride] = da * (slope - 0.5*(2*d0*v+m*xv)*r)
 			jac[i*stride+1] = m * a * xv * r
 		}
 	}
