@@ -236,33 +236,6 @@ func (r Response) Phase() Curve {
 	return c
 }
 
-// GroupDelay returns −dφ/dω in seconds, from the unwrapped phase by
-// three-point differences on the uneven grid (second order inside, the slope of
-// the same parabola at the ends). For a [Transfer] that can be evaluated
-// anywhere, [GroupDelay] is exact to rounding.
-func (r Response) GroupDelay() (Curve, error) {
-	if r.Len() < 3 {
-		return Curve{}, fmt.Errorf("freq: group delay of %q needs 3 points, had %d", r.label, r.Len())
-	}
-	phase, w := r.Phase().values, r.grid.omega
-	c := r.curve("s")
-	n := len(phase)
-	for i := range phase {
-		k := min(max(i, 1), n-2)
-		h0, h1 := w[k]-w[k-1], w[k+1]-w[k]
-		d0, d1 := (phase[k]-phase[k-1])/h0, (phase[k+1]-phase[k])/h1
-		switch {
-		case i == 0:
-			c.values[i] = -(d0 - (d1-d0)*h0/(h0+h1))
-		case i == n-1:
-			c.values[i] = -(d1 + (d1-d0)*h1/(h0+h1))
-		default:
-			c.values[i] = -(d0*h1 + d1*h0) / (h0 + h1)
-		}
-	}
-	return NewCurve(c.grid, c.values, c.label, c.unit, c.basis)
-}
-
 // Mul returns r·s on their common grid, with the label and basis of r.
 func (r Response) Mul(s Response) (Response, error) {
 	return r.combine(s, "product of", func(a, b complex128) complex128 { return a * b })
