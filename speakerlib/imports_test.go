@@ -36,12 +36,18 @@ var allowed = map[string][]string{
 	"enclosure": {"air", "driver", "freq", "level", "si", "twoport"},
 	"identify":  {"air", "driver", "enclosure", "freq", "level", "lsq", "si"},
 	"network":   {"analog", "freq", "level", "signal"},
+	"radiation": {"air", "freq"},
 	// floor 3
-	"digital":   {"analog", "freq", "level", "lsq"},
-	"fir":       {"analog", "freq", "level"},
-	"crossover": {"air", "driver", "freq", "internal/search", "level", "network"},
+	"digital":     {"analog", "freq", "level", "lsq"},
+	"fir":         {"analog", "freq", "level"},
+	"crossover":   {"air", "driver", "freq", "internal/search", "level", "network"},
+	"diffraction": {"air", "freq", "level", "radiation"},
+	"directivity": {"air", "crossover", "freq", "level", "measure"},
+	"room":        {"air", "freq", "level"},
 	// floor 4
 	"system": {"air", "crossover", "driver", "enclosure", "freq", "level"},
+	// loudness filters with digital, and interpolates peaks with fir
+	"loudness": {"digital", "fir", "freq", "level", "signal"},
 	// floor 5
 	"dsp":        {},
 	"dsp/export": {"analog", "digital", "freq", "level"},
@@ -49,8 +55,9 @@ var allowed = map[string][]string{
 	// largesignal stands above limits, whose thermal network it uses
 	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq", "signal"},
 	// floor 6
-	"tune":     {"analog", "digital", "enclosure", "freq", "level", "lsq", "system"},
-	"tradeoff": {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
+	"tune":      {"analog", "digital", "enclosure", "freq", "level", "lsq", "system"},
+	"tradeoff":  {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
+	"placement": {"air", "digital", "freq", "level", "lsq", "room"},
 	// floor 7
 	"figure": {"freq", "level"},
 	// floor 8
