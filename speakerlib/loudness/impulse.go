@@ -1,0 +1,68 @@
+package loudness
+
+import (
+	"fmt"
+	"math/cmplx"
+
+	"example.org/loudspeaker/speakerlib/freq"
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// impulse is a transfer as an impulse response, ready for convolution block by
+// block (overlap and add).
+type impulse struct {
+	lines    []complex128 // 0 … n/2, that at direct current 0 unless it is known
+	n        int          // samples of the impulse response
+	fft      *fourier.FFT // of 2n samples
+	spectrum []complex128
+	block    []float64
+	work     []complex128
+}
+
+// newImpulse evaluates a transfer on lines. Direct current is taken as 0, as a
+// loudspeaker is silent there, unless the transfer passes it, as a chain may: then
+// the real part of the lowest line is taken.
+func newImpulse(what string, t freq.Transfer, g *freq.Grid, passesDC bool) (*impulse, error) {
+	if err := freq.CheckGrid(t, g); err != nil {
+		return nil, fmt.Errorf("loudness: %s: %w", what, err)
+	}
+	n := 2 * g.Len()
+	h := &impulse{n: n, lines: make([]complex128, n/2+1), fft: fourier.NewFFT(2 * n)}
+	t.ResponseTo(h.lines[1:], g)
+	for k, z := range h.lines[1:] {
+		if cmplx.IsNaN(z) || cmplx.IsInf(z) {
+			return nil, fmt.Errorf("loudness: %s is %v at %g Hz, want finite values", what, z, g.At(k))
+		}
+	}
+	if passesDC {
+		h.lines[0] = complex(real(h.lines[1]), 0)
+	}
+	taps := fourier.NewFFT(n).Sequence(nil, h.lines)
+	h.block = make([]float64, 2*n)
+	for i, v := range taps {
+		h.block[i] = v / float64(n)
+	}
+	h.spectrum = h.fft.Coefficients(nil, h.block)
+	h.work = make([]complex128, n+1)
+	return h, nil
+}
+
+// to convolves x with the impulse response and a gain, and cuts off what comes after
+// the end of x.
+func (h *impulse) to(dst, x []float64, gain float64) {
+	clear(dst)
+	for at := 0; at < len(x); at += h.n {
+		part := x[at:min(at+h.n, len(x))]
+		clear(h.block)
+		copy(h.block, part)
+		h.fft.Coefficients(h.work, h.block)
+		for k := range h.work {
+			h.work[k] *= h.spectrum[k]
+		}
+		h.fft.Sequence(h.block, h.work)
+		scale := gain / float64(2*h.n)
+		for i := range min(2*h.n, len(dst)-at) {
+			dst[at+i] += scale * h.block[i]
+		}
+	}
+}
