@@ -1,0 +1,192 @@
+package tune_test
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/tune"
+)
+
+func flat(t *testing.T, g *freq.Grid, unit string, f func(hz float64) float64) freq.Curve {
+	t.Helper()
+	v := make([]float64, g.Len())
+	for i := range v {
+		v[i] = f(g.At(i))
+	}
+	c, err := freq.NewCurve(g, v, "made", unit, freq.Basis{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func constant(v float64) func(float64) float64 { return func(float64) float64 { return v } }
+
+// With a gain only, an error of 0 dB below 1 kHz and 1 dB above is made even by the
+// share of the band above: of ln f here ½, and of the ear's bands by the formula of
+// Glasberg and Moore (1990, eq. 4; from memory), E = 21.4·log10(4.37·f/kHz + 1).
+func TestSpacingCountsTheEarsBands(t *testing.T) {
+	e := func(khz float64) float64 { return 21.4 * math.Log10(4.37*khz+1) }
+	share := (e(10) - e(1)) / (e(10) - e(0.1))
+	g, err := freq.LogGrid(100, 10e3, 480)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for s, want := range map[tune.Spacing]float64{tune.LogFrequency: 0.5, tune.EarBands: share} {
+		r, err := tune.Sections(tune.Goal{Source: flat(t, g, "dB", func(f float64) float64 {
+			if f > 1000 {
+				return 1
+			}
+			return 0
+		}), Target: flat(t, g, "dB", constant(0)), Spacing: s, From: 100, To: 10e3, SampleRate: rate}, nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := -20 * math.Log(r.Gain) / math.Ln10
+		if math.Abs(got-want) > 1e-3 {
+			t.Errorf("%v: a gain of %.4f dB, want −%.4f", s, -got, want)
+		}
+	}
+	// What its comment says: f/ERB at 0.1, 1 and 10 kHz.
+	d := func(khz float64) float64 { return e(khz*1.001) - e(khz) }
+	if math.Abs(d(0.1)/d(1)-0.37) > 0.005 || math.Abs(d(10)/d(1)-1.20) > 0.005 {
+		t.Errorf("ratios %.3f and %.3f", d(0.1)/d(1), d(10)/d(1))
+	}
+}
+
+// Two directions that ask for filters 3 dB apart at one place leave 1.5 dB, whatever
+// the filter, and no more: the sharpest filter sits in the middle.
+func TestMasksThatNoFilterMeets(t *testing.T) {
+	g, err := freq.LogGrid(100, 10e3, 24)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := g.At(g.Nearest(2310))
+	d := tune.Directions{From: 200, To: 8e3, SampleRate: rate, Views: []tune.View{
+		{Name: "axis", Counts: 1, Source: flat(t, g, "dB", constant(0.2)), Target: flat(t, g, "dB", constant(0))},
+		{Name: "up", Counts: 1, Source: flat(t, g, "dB", func(f float64) float64 {
+			if f == at {
+				return -2.8
+			}
+			return 0
+		}), Target: flat(t, g, "dB", constant(0))}}}
+	if err := d.Within(1.51); err != nil {
+		t.Errorf("±1.51 dB: %v", err)
+	}
+	var m *tune.MaskError
+	if err := d.Within(0.75); !errors.As(err, &m) || math.Abs(m.Needed-1.5) > 1e-12 || m.Hz != at || m.First != "axis" || m.Second != "up" || !strings.Contains(err.Error(), "0.75 dB less") {
+		t.Errorf("±0.75 dB: %v", err)
+	}
+	// A direction that does not count asks for nothing.
+	d.Views[1].Counts = 0
+	if err := d.Within(0.1); err != nil {
+		t.Errorf("one direction: %v", err)
+	}
+}
+
+// A direction that does not count changes nothing, and is told.
+func TestDirectionsThatDoNotCountAreTold(t *testing.T) {
+	g, err := freq.LogGrid(100, 10e3, 24)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := tune.Directions{From: 100, To: 10e3, SampleRate: rate, Views: []tune.View{
+		{Name: "axis", Counts: 1, Source: flat(t, g, "dB", constant(-2)), Target: flat(t, g, "dB", constant(0))},
+		{Name: "side", Source: flat(t, g, "dB", constant(-5)), Target: flat(t, g, "dB", constant(0))}}}
+	goal, err := d.Goal()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := tune.Sections(goal, nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := d.Together(flat(t, g, "dB", constant(2)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(r.Gain-dB(2)) > 1e-12 || all.RMS > 1e-12 || math.Abs(all.Views[1].Worst+3) > 1e-12 || math.Abs(all.Views[1].RMS-3) > 1e-12 {
+		t.Errorf("gain %g, rms %g dB, side %+v", r.Gain, all.RMS, all.Views[1])
+	}
+}
+
+func TestDirectionRefusals(t *testing.T) {
+	g, err := freq.LogGrid(300, 5e3, 24)
+	if err != nil {
+		t.Fatal(err)
+	}
+	good := tune.View{Name: "axis", Counts: 1, Source: flat(t, g, "dB", constant(0)), Target: flat(t, g, "dB", constant(0))}
+	other, err := freq.LogGrid(300, 4e3, 24)
+	if err != nil {
+		t.Fatal(err)
+	}
+	change := func(f func(*tune.View)) tune.View { v := good; f(&v); return v }
+	for want, views := range map[string][]tune.View{
+		"no direction":      nil,
+		"no direction coun": {change(func(v *tune.View) { v.Counts = 0 })},
+		"counts NaN":        {change(func(v *tune.View) { v.Counts = math.NaN() })},
+		"no source":         {good, {Name: "empty", Counts: 1}},
+		"want dB":           {change(func(v *tune.View) { v.Source = flat(t, g, "Pa", constant(1)) })},
+		"is on":             {good, change(func(v *tune.View) { v.Source = flat(t, other, "dB", constant(0)) })},
+		"weight of axis":    {change(func(v *tune.View) { v.Weight = flat(t, g, "1", constant(-1)) })},
+	} {
+		d := tune.Directions{Views: views, From: 400, To: 4e3, SampleRate: rate}
+		if _, err := d.Goal(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("want %q: %v", want, err)
+		}
+	}
+	// A band that is not covered, by how much and where.
+	d := tune.Directions{Views: []tune.View{good}, From: 200, To: 6e3, SampleRate: rate}
+	goal, err := d.Goal()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var c *tune.CoverageError
+	if _, err := tune.Sections(goal, nil, nil); !errors.As(err, &c) || !strings.Contains(err.Error(), "100 Hz (a factor of 1.5) are missing below and") {
+		t.Errorf("coverage: %v", err)
+	}
+	if err := d.Within(1); !errors.As(err, &c) {
+		t.Errorf("coverage of a mask: %v", err)
+	}
+	goal.From, goal.To = 295, 5.05e3 // less than a step outside
+	if _, err := tune.Sections(goal, nil, nil); err != nil {
+		t.Errorf("a step: %v", err)
+	}
+}
+
+// A peak near half the sample rate that was made without warping is found by
+// unwarped sections, and by others is not.
+func TestUnwarpedSectionsFindAnaloguePeaks(t *testing.T) {
+	const low = 48e3
+	g, err := freq.LogGrid(1e3, 22e3, 48)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The prototype in s, G = 4, Q = 1.4 at 15 kHz.
+	target := flat(t, g, "dB", func(f float64) float64 {
+		y2 := f / 15e3 * f / 15e3
+		d := (1 - y2) * (1 - y2)
+		return 10 * math.Log((d+4/(1.4*1.4)*y2)/(d+y2/(4*1.4*1.4))) / math.Ln10
+	})
+	goal := tune.Goal{Source: flat(t, g, "dB", constant(0)), Target: target, From: 1e3, To: 21e3, SampleRate: low}
+	peak := tune.Free{Low: digital.Peak{F0: 5e3, Gain: 0.3, Q: 0.7}, High: digital.Peak{F0: 18e3, Gain: 6, Q: 4}}
+	warped, err := tune.Sections(goal, []tune.Free{peak}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	peak.Low, peak.High = tune.Unwarped{Of: peak.Low}, tune.Unwarped{Of: peak.High}
+	held, err := tune.Sections(goal, []tune.Free{peak}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !(warped.RMS > 2*held.RMS) || held.RMS > 0.2 {
+		t.Errorf("unwarped leaves %.3f dB rms, bilinear %.3f dB: want at most 0.2, and half of it", held.RMS, warped.RMS)
+	}
+	if _, err := (tune.Unwarped{Of: tune.Unwarped{Of: digital.Peak{F0: 100, Gain: 2, Q: 1}}}).Biquad(low); err == nil {
+		t.Error("unwarped twice was accepted")
+	}
+}
