@@ -48,6 +48,7 @@ var allowed = map[string][]string{
 	"system": {"air", "crossover", "driver", "enclosure", "freq", "level"},
 	// loudness filters with digital, and interpolates peaks with fir
 	"loudness": {"digital", "fir", "freq", "level", "signal"},
+	"signalpath": {"air", "digital", "freq", "level", "network", "signal"},
 	// floor 5
 	"dsp":        {},
 	"dsp/export": {"analog", "digital", "freq", "level"},
