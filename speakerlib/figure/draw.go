@@ -33,6 +33,7 @@ type placed struct {
 
 const (
 	legendSample vg.Length = 24 // length of the line in a legend
+	swatchSample vg.Length = 14 // of the shade of a field
 	legendGap    vg.Length = 14
 	rowHeight    vg.Length = 12.5
 	barHeight    vg.Length = 4 // of a segment above the plot
@@ -276,12 +277,16 @@ func (f *Figure) drawEntry(e *easel, n entry, x, y vg.Length) {
 			e.rectangle(shade, x, y, x+legendSample, y+5)
 		}
 		e.line(crimson, 1.4, x, y, x+legendSample, y)
+	} else if n.swatch != 0 {
+		e.rectangle(n.swatch, x, y-4, x+swatchSample, y+4)
+		e.line(rule, 0.5, x, y-4, x+swatchSample, y-4)
+		e.line(rule, 0.5, x, y+4, x+swatchSample, y+4)
 	} else if n.bare {
 		e.DrawGlyph(draw.GlyphStyle{Color: n.pen.colour, Radius: dotRadius, Shape: draw.CircleGlyph{}}, vg.Point{X: x + legendSample/2, Y: e.height - y})
 	} else {
 		e.stroke(n.pen, vg.Point{X: x, Y: e.height - y}, vg.Point{X: x + legendSample, Y: e.height - y})
 	}
-	e.text(n.label, x+legendSample+4, y+textSize*0.34, left, textSize, false, ink)
+	e.text(n.label, x+n.sample()+4, y+textSize*0.34, left, textSize, false, ink)
 }
 
 // drawStrip draws marks and the ends of bands through all panels, and above them
@@ -335,6 +340,9 @@ func (f *Figure) through(e *easel, l layout, x, top vg.Length, p pen) {
 func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
 	bottom := top + p.height
 	py := func(v float64) vg.Length { return bottom - p.height*vg.Length(p.y.pos(v)) }
+	if p.layer != nil {
+		f.drawLayer(e, p.layer, top, p.height)
+	}
 	for _, g := range f.strip {
 		if !g.segment() && g.from < g.to {
 			a, b := max(f.px(g.from), leftMargin), min(f.px(g.to), leftMargin+plotWidth)

@@ -237,3 +237,33 @@ func ExampleFigure_Alt() {
 	// Output:
 	// A closed box. Over frequency from 20 to 200 Hz. Sound pressure level (dB): woofer from 69.7 to 84. Sound pressure per volt at the way's terminals, half space, 1 m. 50 dB take as much room as a decade.
 }
+
+// Two sources above one another, of equal level at all frequencies and in phase on
+// the axis between them: the level over frequency and the angle up, re the axis.
+func ExampleShades() {
+	const apart, c = 0.145, 343.8
+	var f figure.Field
+	for k := -40; k <= 40; k++ {
+		f.Y = append(f.Y, float64(k))
+	}
+	for k := range 241 {
+		f.X = append(f.X, 200*math.Pow(100, float64(k)/240))
+	}
+	for _, up := range f.Y {
+		var row []float64
+		for _, hz := range f.X {
+			half := math.Pi * hz * apart * math.Sin(up*math.Pi/180) / c
+			row = append(row, level.DB(math.Abs(math.Cos(half))))
+		}
+		f.Z = append(f.Z, row)
+	}
+	f.Unit = "dB"
+	null := figure.Series{Label: "first null, closed form"}
+	for k := range 60 {
+		up := 40 - float64(k)*35/59
+		null.X = append(null.X, c/(2*apart*math.Sin(up*math.Pi/180)))
+		null.Y = append(null.Y, up)
+	}
+	o := figure.Options{Title: "Two sources 145 mm apart", From: 200, Note: "Invented: both play everything."}
+	write("shades.png", figure.Shades(o, figure.Axis{Name: "Angle up", Unit: "°"}, f, []float64{-12, -6, -3, -1}, null))
+}

@@ -21,6 +21,7 @@ type Figure struct {
 	x                   scale
 	xTitle              string
 	panels              []panel
+	shades              []entry // of a field, in the legend after the curves
 	legend              []entry
 	strip               []flag // names of bands, marks and segments, above the plot
 	err                 error
@@ -32,6 +33,7 @@ type panel struct {
 	legend []entry // what is in this panel only
 	y      scale
 	height vg.Length
+	layer  *layer // nil: no field behind the lines
 	lines  []line
 	fences []fence
 }
@@ -58,12 +60,13 @@ type fence struct {
 
 // entry is a line of the legend.
 type entry struct {
-	label string
-	pen   pen
-	bare  bool // points only
-	fence bool
-	above bool // shaded above its line
-	below bool
+	label  string
+	pen    pen
+	bare   bool // points only
+	swatch rgba // of a field; 0: not one
+	fence  bool
+	above  bool // shaded above its line
+	below  bool
 }
 
 // flag is a name above the plot, for the range from … to, or a place if both
@@ -117,7 +120,7 @@ func (f *Figure) name() error {
 			(*all)[at].below = (*all)[at].below || n.side == AtLeast
 		}
 	}
-	f.legend = append(curves, fences...)
+	f.legend = slices.Concat(curves, fences, f.shades)
 	fonts := newFaces()
 	for _, e := range f.legend {
 		if w := fonts.width(e.label, textSize, false); w > plotWidth-legendSample {
@@ -149,9 +152,17 @@ func (f *Figure) limits() []string {
 	return names
 }
 
+// sample is the length of the sample of an entry.
+func (e entry) sample() vg.Length {
+	if e.swatch != 0 {
+		return swatchSample
+	}
+	return legendSample
+}
+
 // width of the entry with its sample.
 func (e entry) width(fonts faces) vg.Length {
-	return legendSample + 4 + fonts.width(e.label, textSize, false)
+	return e.sample() + 4 + fonts.width(e.label, textSize, false)
 }
 
 func failed(err error) *Figure { return &Figure{err: err} }

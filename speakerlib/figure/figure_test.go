@@ -30,7 +30,7 @@ func TestExamplesLookAsTheyDid(t *testing.T) {
 	}
 	for name, draw := range map[string]func(){
 		"magnitude": ExampleMagnitude, "mask": ExampleMagnitude_mask, "impedance": ExampleImpedance,
-		"delay": ExampleGroupDelay, "demands": ExampleGroupDelay_demands, "stack": ExampleStack, "ceiling": ExampleCeiling, "xy": ExampleXY, "range": ExampleXY_range, "points": ExampleXY_points, "step": ExampleStep,
+		"delay": ExampleGroupDelay, "demands": ExampleGroupDelay_demands, "stack": ExampleStack, "ceiling": ExampleCeiling, "xy": ExampleXY, "range": ExampleXY_range, "points": ExampleXY_points, "step": ExampleStep, "shades": ExampleShades,
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Chdir(t.TempDir())
