@@ -20,6 +20,10 @@ type Decision struct {
 	Requirements []string // the names of the requirements that it touches
 	Revision     string   // of the study
 	Date         string   // YYYY-MM-DD, of the revision: given, never the clock's
+	// Release is the SHA-256 sum of the coefficients that the choice is about, 64
+	// lower-case hexadecimal digits; empty: of none.
+	Release string
+	Signed  []Signature // who agreed, by role; none: nobody yet
 }
 
 // Alternative is one of the things that could have been chosen.
@@ -71,6 +75,12 @@ func (d Decision) Validate() error {
 	if slices.Contains(d.Requirements, "") {
 		return fmt.Errorf("report: decision %s touches a requirement without a name", d.ID)
 	}
+	if d.Release != "" && !isSHA256(d.Release) {
+		return fmt.Errorf("report: decision %s is about the release %q, want 64 lower-case hexadecimal digits", d.ID, d.Release)
+	}
+	if err := CheckSignatures(d.Signed, d.Date); err != nil {
+		return fmt.Errorf("%w (decision %s)", err, d.ID)
+	}
 	return nil
 }
 
@@ -84,6 +94,8 @@ type decisionJSON struct {
 	Requirements []string          `json:"requirements"`
 	Revision     string            `json:"revision"`
 	Date         string            `json:"date"`
+	Release      string            `json:"release,omitempty"`
+	Signed       []Signature       `json:"signed,omitempty"`
 }
 
 type alternativeJSON struct {
@@ -107,7 +119,7 @@ func (d Decision) MarshalJSON() ([]byte, error) {
 	}
 	out := decisionJSON{
 		ID: d.ID, Question: d.Question, Choice: d.Choice, Reason: d.Reason,
-		Requirements: append([]string{}, d.Requirements...), Revision: d.Revision, Date: d.Date,
+		Requirements: append([]string{}, d.Requirements...), Revision: d.Revision, Date: d.Date, Release: d.Release, Signed: d.Signed,
 	}
 	for _, a := range d.Alternatives {
 		alt := alternativeJSON{Name: a.Name, Figures: []quantityJSON{}}
@@ -128,7 +140,7 @@ func (d *Decision) UnmarshalJSON(b []byte) error {
 	}
 	got := Decision{
 		ID: r.ID, Question: r.Question, Choice: r.Choice, Reason: r.Reason,
-		Requirements: r.Requirements, Revision: r.Revision, Date: r.Date,
+		Requirements: r.Requirements, Revision: r.Revision, Date: r.Date, Release: r.Release, Signed: r.Signed,
 	}
 	for _, a := range r.Alternatives {
 		alt := Alternative{Name: a.Name}
@@ -210,7 +222,7 @@ func (d Decision) HTML() string {
 	if len(d.Requirements) > 0 {
 		b += "<p><b>Touches:</b> " + e(strings.Join(d.Requirements, "; ")) + "</p>\n"
 	}
-	return b + small("revision "+d.Revision+", "+d.Date) + "</div>\n"
+	return b + small(d.foot()) + "</div>\n"
 }
 
 // Text implements [Record].
@@ -220,5 +232,23 @@ func (d Decision) Text() string {
 	if len(d.Requirements) > 0 {
 		b += "Touches: " + strings.Join(d.Requirements, "; ") + "\n"
 	}
-	return b + "Revision " + d.Revision + ", " + d.Date + "\n"
+	foot := d.foot()
+	return b + strings.ToUpper(foot[:1]) + foot[1:] + "\n"
+}
+
+// foot says of what the decision is, and who signed it.
+func (d Decision) foot() string {
+	s := "revision " + d.Revision + ", " + d.Date
+	if d.Release != "" {
+		s += "; release " + d.Release
+	}
+	for i, l := range d.Signed {
+		if i == 0 {
+			s += "; signed by "
+		} else {
+			s += "; "
+		}
+		s += l.String()
+	}
+	return s
 }

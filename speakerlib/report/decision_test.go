@@ -50,6 +50,11 @@ func TestDecisionIsComplete(t *testing.T) {
 		"nameless figure":  func(d *Decision) { d.Alternatives[0].Figures[0].Name = "" },
 		"not a number":     func(d *Decision) { d.Alternatives[0].Figures[0].Value = math.NaN() },
 		"empty in touches": func(d *Decision) { d.Requirements = []string{""} },
+		"release":          func(d *Decision) { d.Release = "3" },
+		"signed twice":     func(d *Decision) { d.Signed = []Signature{{Acoustics, "2025-03-01"}, {Acoustics, "2025-03-02"}} },
+		"signed before":    func(d *Decision) { d.Signed = []Signature{{Acoustics, "2025-02-28"}} },
+		"signed when":      func(d *Decision) { d.Signed = []Signature{{Acoustics, "soon"}} },
+		"signed by whom":   func(d *Decision) { d.Signed = []Signature{{6, "2025-03-01"}} },
 	} {
 		d := tuning()
 		spoil(&d)

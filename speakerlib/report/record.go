@@ -2,7 +2,6 @@ package report
 
 import (
 	"bytes"
-	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -47,7 +46,7 @@ func (d Dataset) Validate() error {
 	if !strings.HasPrefix(d.Path, "datasets/") {
 		return fmt.Errorf("report: data set %q, want a path below datasets/", d.Path)
 	}
-	if sum, err := hex.DecodeString(d.SHA256); err != nil || len(sum) != 32 || strings.ToLower(d.SHA256) != d.SHA256 {
+	if !isSHA256(d.SHA256) {
 		return fmt.Errorf("report: data set %s has SHA-256 %q, want 64 lower-case hexadecimal digits", d.Path, d.SHA256)
 	}
 	if d.Bytes < 0 {
