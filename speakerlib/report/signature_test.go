@@ -10,7 +10,7 @@ import (
 // SHA-256 of "abc" (FIPS 180-4, example).
 const abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
 
-func signed() Decision {
+func agreed() Decision {
 	d := tuning()
 	d.Release = abc
 	d.Signed = []Signature{{Acoustics, "2025-03-01"}, {SignalProcessing, "2025-03-04"}}
@@ -18,13 +18,13 @@ func signed() Decision {
 }
 
 func TestSignedDecisionReadsBackEqual(t *testing.T) {
-	b, err := json.Marshal(signed())
+	b, err := json.Marshal(agreed())
 	if err != nil {
 		t.Fatal(err)
 	}
 	got, err := ReadDecisions(b)
-	if err != nil || len(got) != 1 || !reflect.DeepEqual(got[0], signed()) {
-		t.Errorf("read back %+v, %v, want %+v", got, err, signed())
+	if err != nil || len(got) != 1 || !reflect.DeepEqual(got[0], agreed()) {
+		t.Errorf("read back %+v, %v, want %+v", got, err, agreed())
 	}
 	const want = `"date":"2025-03-01","release":"` + abc + `","signed":[{"role":"acoustics","date":"2025-03-01"},{"role":"signal processing","date":"2025-03-04"}]}`
 	if !strings.HasSuffix(string(b), want) {
@@ -59,10 +59,10 @@ func TestUnsignedDecisionIsAsBefore(t *testing.T) {
 
 func TestSignaturesAreShown(t *testing.T) {
 	const want = "evision A, 2025-03-01; release " + abc + "; signed by acoustics, 2025-03-01; signal processing, 2025-03-04"
-	if got := signed().Text(); !strings.HasSuffix(got, "\nR"+want+"\n") {
+	if got := agreed().Text(); !strings.HasSuffix(got, "\nR"+want+"\n") {
 		t.Errorf("text is\n%s", got)
 	}
-	if got := signed().HTML(); !strings.Contains(got, ">r"+want+"<") {
+	if got := agreed().HTML(); !strings.Contains(got, ">r"+want+"<") {
 		t.Errorf("HTML is\n%s", got)
 	}
 	if got := Role(9).String(); got != "Role(9)" {
