@@ -25,8 +25,9 @@ func (b Biquad) Check() error {
 			return fmt.Errorf("digital: coefficient %s is %g, want a finite value", c.name, c.value)
 		}
 	}
-	// The triangle of stability of a second-order denominator.
-	if !(math.Abs(b.A2) < 1) || !(math.Abs(b.A1) < 1+b.A2) {
+	// The triangle of stability of a second-order denominator; and within it a last bit
+	// from its edge the radius may still round to 1.
+	if !(math.Abs(b.A2) < 1) || !(math.Abs(b.A1) < 1+b.A2) || !(b.PoleRadius() < 1) {
 		return fmt.Errorf("digital: section with a1 = %g, a2 = %g is unstable: largest pole radius is 1 %+.3g, want < 1", b.A1, b.A2, b.PoleRadius()-1)
 	}
 	return nil
