@@ -1,0 +1,153 @@
+package directivity_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/directivity"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+)
+
+// cardioid powers of a: ((1+cos θ)/2)^n falls by 6 dB where cos²(θ/2) = 10^(−6/20n), a closed form.
+func beam(n float64) func(float64) float64 {
+	return func(a float64) float64 { return math.Pow((1+math.Cos(a))/2, n) }
+}
+
+func circle(t *testing.T, step float64, f func(float64) float64) *directivity.Set {
+	t.Helper()
+	return must[*directivity.Set](t)(directivity.Simulate(grid(t, 500, 1000, 1), fullSpace, "z", func(d directivity.Direction) (freq.Transfer, error) {
+		return freq.Gain(f(d.Degrees * math.Pi / 180)), nil
+	}, orbit(directivity.Horizontal, -180+step, 180, step)...))
+}
+
+func TestBeamwidthOfBeams(t *testing.T) {
+	for _, n := range []float64{1, 2, 4, 8} {
+		want := 2 * math.Acos(math.Pow(10, -6/(40*n))) * 180 / math.Pi
+		for _, step := range []float64{10, 5, 1} {
+			b := must[*directivity.Beamwidth](t)(circle(t, step, beam(n)).Beamwidth(directivity.Horizontal, directivity.Side(0), 6))
+			// The level is concave: the chord lies below it and the beam comes out narrow, by the
+			// square of the step.
+			if got := b.Plus.At(0); got > want+1e-9 || got < want-0.006*step*step {
+				t.Errorf("n = %g, step %g°: %.4f°, want %.4f°", n, step, got, want)
+			}
+			if b.Plus.At(0)-b.Minus.At(0) > 1e-9 || math.Abs(b.Total.At(0)-2*b.Plus.At(0)) > 1e-9 {
+				t.Errorf("n = %g: %g° and %g° are %g°", n, b.Plus.At(0), b.Minus.At(0), b.Total.At(0))
+			}
+		}
+	}
+}
+
+func TestBeamwidthAtTheEnds(t *testing.T) {
+	flat := func(float64) float64 { return 1 }
+	b := must[*directivity.Beamwidth](t)(circle(t, 10, flat).Beamwidth(directivity.Horizontal, directivity.Side(0), 6))
+	if b.Plus.At(0) != 180 || b.Minus.At(0) != 180 || b.Total.At(0) != 360 {
+		t.Errorf("a circle is %g°, want 360°", b.Total.At(0))
+	}
+	front := must[*directivity.Set](t)(directivity.Simulate(grid(t, 500, 1000, 1), fullSpace, "z", func(d directivity.Direction) (freq.Transfer, error) {
+		return freq.Gain(level.Ratio(-0.2 * max(0, d.Degrees))), nil
+	}, orbit(directivity.Horizontal, -60, 60, 10)...))
+	b = must[*directivity.Beamwidth](t)(front.Beamwidth(directivity.Horizontal, directivity.Side(0), 6))
+	if math.Abs(b.Plus.At(0)-30) > 1e-9 || !math.IsInf(b.Minus.At(0), 1) || !math.IsInf(b.Total.At(0), 1) {
+		t.Errorf("−0.2 dB a degree to the right: %g° and %g°, want 30° and beyond what is measured", b.Plus.At(0), b.Minus.At(0))
+	}
+	// About 20° right, over the end of the circle to the left.
+	turned := must[*directivity.Beamwidth](t)(circle(t, 10, func(a float64) float64 { return beam(1)(a - 160*math.Pi/180) }).Beamwidth(directivity.Horizontal, directivity.Side(160), 6))
+	straight := must[*directivity.Beamwidth](t)(circle(t, 10, beam(1)).Beamwidth(directivity.Horizontal, directivity.Side(0), 6))
+	if math.Abs(turned.Plus.At(0)-straight.Plus.At(0)) > 1e-9 || math.Abs(turned.Minus.At(0)-straight.Minus.At(0)) > 1e-9 {
+		t.Errorf("turned by 160°: %g° and %g°, want %g°", turned.Plus.At(0), turned.Minus.At(0), straight.Plus.At(0))
+	}
+	// A dead side has no logarithm: the angle of the silence itself.
+	dead := must[*directivity.Beamwidth](t)(circle(t, 10, func(a float64) float64 {
+		if math.Abs(a) > 0.6 {
+			return 0
+		}
+		return 1
+	}).Beamwidth(directivity.Horizontal, directivity.Side(0), 6))
+	if dead.Plus.At(0) != 40 {
+		t.Errorf("silent from 40°: %g°", dead.Plus.At(0))
+	}
+	for _, drop := range []float64{0, -6, math.NaN()} {
+		if _, err := front.Beamwidth(directivity.Horizontal, directivity.Side(0), drop); err == nil {
+			t.Errorf("drop of %g dB was taken", drop)
+		}
+	}
+	if _, err := front.Beamwidth(directivity.Horizontal, directivity.Up(10), 6); err == nil {
+		t.Error("a beam about a direction of the other orbit")
+	}
+	if _, err := front.Beamwidth(directivity.Vertical, directivity.Side(0), 6); err == nil {
+		t.Error("a beam of an orbit that is not there")
+	}
+}
+
+func TestMaps(t *testing.T) {
+	set := must[*directivity.Set](t)(circle(t, 10, beam(2)).Mirror(directivity.Horizontal))
+	m := must[*directivity.Map](t)(set.Levels(directivity.Horizontal, 2.83))
+	n := must[*directivity.Map](t)(set.Normalised(directivity.Horizontal, directivity.Side(30)))
+	if len(m.Degrees) != 36 || len(n.Levels) != 36 || m.Degrees[0] != -170 || m.Degrees[35] != 180 {
+		t.Fatalf("angles %v", m.Degrees)
+	}
+	for k, a := range m.Degrees {
+		p := beam(2)(a * math.Pi / 180)
+		if math.Abs(a) < 180 && math.Abs(m.Levels[k].At(0)-20*math.Log10(2.83*p/20e-6)) > 1e-9 {
+			t.Errorf("%g°: %g dB", a, m.Levels[k].At(0))
+		}
+		if math.Abs(a) < 180 && math.Abs(n.Levels[k].At(0)-20*math.Log10(p/beam(2)(math.Pi/6))) > 1e-9 {
+			t.Errorf("%g°: %g dB re 30°", a, n.Levels[k].At(0))
+		}
+		if m.Origins[k] != directivity.Given {
+			t.Errorf("%g° is %v", a, m.Origins[k])
+		}
+	}
+	if !strings.Contains(m.Re, "2.83 V") || !strings.Contains(n.Re, "30° right") {
+		t.Errorf("re %q and %q", m.Re, n.Re)
+	}
+	if _, err := set.Levels(directivity.Horizontal, 0); err == nil {
+		t.Error("levels at 0 V")
+	}
+	silent := circle(t, 10, func(a float64) float64 { return math.Abs(math.Round(math.Sin(a))) })
+	if _, err := silent.Normalised(directivity.Horizontal, directivity.Side(0)); err == nil || !strings.Contains(err.Error(), "silent") {
+		t.Errorf("normalised to silence: %v", err)
+	}
+}
+
+func TestPolar(t *testing.T) {
+	g := grid(t, 500, 2000, 24)
+	set := must[*directivity.Set](t)(directivity.Simulate(g, fullSpace, "z", func(d directivity.Direction) (freq.Transfer, error) {
+		return pistonPair(d, 0), nil
+	}, orbit(directivity.Horizontal, -90, 90, 10)...))
+	p := must[*directivity.Polar](t)(set.Polar(directivity.Horizontal, 1010, 0, directivity.Side(0)))
+	if p.Hz != g.At(24) {
+		t.Fatalf("at %g Hz, want the point nearest to 1010 Hz", p.Hz)
+	}
+	smooth := must[*directivity.Polar](t)(set.Polar(directivity.Horizontal, 1010, 3, directivity.Side(20)))
+	at20 := 0.0
+	for k, a := range p.Degrees {
+		x := 2 * math.Pi * p.Hz / soundSpeed * 0.06 * math.Sin(a*math.Pi/180)
+		want := 0.0
+		if x != 0 {
+			want = 20 * math.Log10(math.Abs(2*math.J1(x)/x))
+		}
+		if math.Abs(p.DB[k]-want) > 1e-9 {
+			t.Errorf("%g°: %g dB, want %g", a, p.DB[k], want)
+		}
+		if a == 20 {
+			at20 = p.DB[k]
+			if smooth.DB[k] != 0 {
+				t.Errorf("reference reads %g dB", smooth.DB[k])
+			}
+		}
+	}
+	// Below ka = 1.5 a third of an octave changes the pattern by little.
+	for k := range p.DB {
+		if e := math.Abs(smooth.DB[k] - (p.DB[k] - at20)); e > 0.03 {
+			t.Errorf("%g°: smoothing moves the level by %g dB", p.Degrees[k], e)
+		}
+	}
+	for _, hz := range []float64{499, 2001, math.NaN()} {
+		if _, err := set.Polar(directivity.Horizontal, hz, 0, directivity.Side(0)); err == nil {
+			t.Errorf("polar plot at %g Hz", hz)
+		}
+	}
+}
