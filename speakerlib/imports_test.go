@@ -50,7 +50,8 @@ var allowed = map[string][]string{
 	"loudness": {"digital", "fir", "freq", "level", "signal"},
 	"signalpath": {"air", "digital", "freq", "level", "network", "signal"},
 	// floor 5
-	"dsp":        {},
+	"dsp":        {"digital", "fir", "freq"},
+	"dsp/ccode":  {"dsp"},
 	"dsp/export": {"analog", "digital", "freq", "level"},
 	"limits":     {"air", "driver", "enclosure", "freq", "internal/search", "level", "signal", "system"},
 	// largesignal stands above limits, whose thermal network it uses
