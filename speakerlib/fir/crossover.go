@@ -17,8 +17,8 @@ import (
 // The sum is exact on the axis where the drivers are equally far away; off it,
 // slopes this steep ring before and after the signal.
 func Crossover(sampleRate float64, taps int, w Window, corners ...float64) ([]*Filter, error) {
-	if taps%2 == 0 || taps < 3 {
-		return nil, fmt.Errorf("fir: linear-phase crossover of %d taps, want an odd number from 3: the delay of the sum is whole", taps)
+	if taps%2 == 0 || taps < 3 || taps > MaxTaps {
+		return nil, fmt.Errorf("fir: linear-phase crossover of %d taps, want an odd number from 3 to %d: the delay of the sum is whole", taps, MaxTaps)
 	}
 	if len(corners) == 0 {
 		return nil, fmt.Errorf("fir: linear-phase crossover without corners, want at least 1")

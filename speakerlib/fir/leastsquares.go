@@ -2,7 +2,6 @@ package fir
 
 import (
 	"fmt"
-	"math"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -54,10 +53,14 @@ func LeastSquares(sampleRate float64, taps int, goals ...Goal) (*Filter, error) 
 	if !chol.Factorize(m) || chol.SolveVecTo(&a, rhs) != nil {
 		var svd mat.SVD
 		if !svd.Factorize(m, mat.SVDThin) {
-			return nil, fmt.Errorf("fir: least squares with %d taps: the singular values of its equations did not converge", taps)
+			return nil, fmt.Errorf("fir: least squares with %d taps: the singular values of its equations did not converge, want weights and gains that float64 can multiply", taps)
+		}
+		rank := svd.Rank(1e-13)
+		if rank == 0 {
+			return nil, fmt.Errorf("fir: least squares with %d taps: equations of rank 0, want weights and gains that float64 can multiply", taps)
 		}
 		var x mat.Dense
-		svd.SolveTo(&x, rhs, svd.Rank(1e-13))
+		svd.SolveTo(&x, rhs, rank)
 		a.CloneFromVec(x.ColView(0))
 	}
 	h := make([]float64, taps)
@@ -68,11 +71,6 @@ func LeastSquares(sampleRate float64, taps int, goals ...Goal) (*Filter, error) 
 		}
 		h[taps/2+k] = v
 		h[taps-1-taps/2-k] = v
-	}
-	for _, v := range h {
-		if math.IsNaN(v) {
-			return nil, fmt.Errorf("fir: least squares with %d taps has no finite solution", taps)
-		}
 	}
 	return New(sampleRate, h, float64(taps-1)/2, "least squares, linear phase")
 }
