@@ -68,7 +68,7 @@ func TestFormsAgree(t *testing.T) {
 // corner, and Linkwitz–Riley −6.02 dB there (Linkwitz 1976).
 func TestMagnitudes(t *testing.T) {
 	g := grid(t)
-	for _, n := range []int{1, 2, 3, 4, 8, 12} {
+	for _, n := range []int{1, 2, 3, 4, 8, 12, 17, 24} {
 		lp := design(t, analog.Lowpass{Fc: 1000}, analog.Butterworth(n)).ResponseTo(nil, g)
 		hp := design(t, analog.Highpass{Fc: 1000}, analog.Butterworth(n)).ResponseTo(nil, g)
 		for i := range lp {
