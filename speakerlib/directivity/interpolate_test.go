@@ -159,11 +159,7 @@ func TestNullNeedsComplex(t *testing.T) {
 
 func TestPowerOfSeparatePhases(t *testing.T) {
 	set := ideal(t, func(a float64) float64 { return 1 + a })
-	var points []directivity.Point
-	for _, p := range set.Points() {
-		points = append(points, p)
-	}
-	s := must[*directivity.Set](t)(directivity.NewSet(directivity.Clock{Phases: directivity.Separate}, points...))
+	s := must[*directivity.Set](t)(directivity.NewSet(directivity.Clock{Phases: directivity.Separate}, set.Points()...))
 	if _, err := s.Fill(directivity.Interpolation{Method: directivity.Complex}, directivity.Side(5)); err == nil || !strings.Contains(err.Error(), "Power") {
 		t.Errorf("phases without a common time zero were interpolated: %v", err)
 	}
