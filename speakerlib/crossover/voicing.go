@@ -55,7 +55,7 @@ func MatchVoicing(active, passive freq.Response, m Mask) (Match, error) {
 	}
 	g := active.Grid()
 	if g.First() > m.From || g.Last() < m.To {
-		return Match{}, fmt.Errorf("crossover: %q covers %v, want all of the mask's %g … %g Hz", active.Label(), g, m.From, m.To)
+		return Match{}, fmt.Errorf("crossover: %q covers %v, want all of the mask's %g … %g Hz: %.4g Hz are missing below and %.4g Hz above", active.Label(), g, m.From, m.To, max(0, g.First()-m.From), max(0, m.To-g.Last()))
 	}
 	a, err := active.SmoothPower(m.Smoothing, 1)
 	if err != nil {
@@ -77,11 +77,6 @@ func MatchVoicing(active, passive freq.Response, m Mask) (Match, error) {
 		return Match{}, fmt.Errorf("crossover: %q is %g dB above %q from %g to %g Hz: one of them is silent there", active.Label(), lev, passive.Label(), m.LevelFrom, m.LevelTo)
 	}
 	out := Match{Deviation: d.Plus(-lev).As("deviation of " + active.Label()).Stated(freq.Basis{}), Level: lev, Mask: m}
-	i, j := g.Between(m.From, m.To)
-	for ; i < j; i++ {
-		if v := out.Deviation.At(i); math.Abs(v) > math.Abs(out.Worst) {
-			out.Worst, out.WorstAt = v, g.At(i)
-		}
-	}
+	out.find()
 	return out, nil
 }

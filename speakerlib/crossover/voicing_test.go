@@ -76,3 +76,51 @@ func TestVoicingRefuses(t *testing.T) {
 		}
 	}
 }
+
+// Three positions: the axis 2 dB louder, one that is 1 dB louder still, and one with a
+// notch of 3 dB. With one level the second breaks the mask everywhere; with a level
+// each it does not; the notch is listed with its edges.
+func TestVoicingsOverPositions(t *testing.T) {
+	w := 2 * math.Pi * 1500.0
+	notch := &freq.PolyRatio{Num: freq.NewPoly(1, level.Ratio(-3)/(5*w), 1/(w*w)), Den: freq.NewPoly(1, 1/(5*w), 1/(w*w))}
+	low, _ := lr4(9000)
+	p := evaluate(t, low, "passive")
+	pair := func(name string, tr ...freq.Transfer) crossover.Pair {
+		return crossover.Pair{Name: name, Active: evaluate(t, append(freq.Series{low}, tr...), "active"), Passive: p}
+	}
+	m := mask
+	m.Smoothing = 48
+	pairs := []crossover.Pair{pair("axis", freq.Gain(level.Ratio(2))), pair("side", freq.Gain(level.Ratio(3))), pair("up", freq.Gain(level.Ratio(2)), notch)}
+	one, err := crossover.MatchVoicings(pairs, m, crossover.OneLevel)
+	if err != nil {
+		t.Fatal(err)
+	}
+	each, err := crossover.MatchVoicings(pairs, m, crossover.LevelEach)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !one[0].Within || math.Abs(one[0].Level-2) > 1e-9 || one[1].Within || math.Abs(one[1].Worst-1) > 1e-9 || math.Abs(one[1].RMS-1) > 1e-9 || one[1].Level != one[0].Level {
+		t.Errorf("one level: %+v, %+v", one[0], one[1])
+	}
+	if s := one[1].Stretches; len(s) != 1 || math.Abs(s[0].Beyond-0.25) > 1e-9 || s[0].From > 255 || s[0].To < 11.5e3 {
+		t.Errorf("side: %+v", s)
+	}
+	if !each[1].Within || math.Abs(each[1].Level-3) > 1e-9 || len(each[1].Stretches) != 0 {
+		t.Errorf("a level each: %+v", each[1])
+	}
+	s := one[2].Stretches
+	if len(s) != 1 || math.Abs(s[0].Worst+3) > 0.1 || math.Abs(s[0].WorstAt/1500-1) > 0.02 || s[0].From < 1200 || s[0].To > 1900 {
+		t.Errorf("up: %+v", s)
+	}
+	if _, err := crossover.MatchVoicings(nil, m, crossover.OneLevel); err == nil {
+		t.Error("no position")
+	}
+	pairs[1].Active = p.Stated(freq.Basis{})
+	if _, err := crossover.MatchVoicings(pairs, m, crossover.OneLevel); err == nil || !strings.Contains(err.Error(), "side") {
+		t.Errorf("a bad position: %v", err)
+	}
+	m.From = 60
+	if _, err := crossover.MatchVoicings(pairs[:1], m, crossover.OneLevel); err == nil || !strings.Contains(err.Error(), "40 Hz are missing below") {
+		t.Errorf("a band that is not covered: %v", err)
+	}
+}

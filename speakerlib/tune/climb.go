@@ -115,7 +115,7 @@ func Climb(goal Goal, free []Free, s *Settings) (*Ladder, error) {
 		}
 		rung := Rung{Sections: least + n, RMS: r.RMS, Worst: r.Worst, WorstAt: r.WorstAt, Fit: r}
 		if n > 0 && l.Rungs[n-1].RMS > 0 {
-			rung.Gain = 100 * (1 - r.RMS/l.Rungs[n-1].RMS)
+			rung.Gain = 1 - r.RMS/l.Rungs[n-1].RMS
 		}
 		l.Rungs = append(l.Rungs, rung)
 		if l.Reached < 0 && s.Enough > 0 && math.Abs(r.Worst) <= s.Enough {

@@ -55,7 +55,7 @@ func TestClimbTellsWhereNothingIsBought(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(l.Rungs) != 3 || l.Rungs[0].Sections != 1 || l.Rungs[1].Gain < 98 {
+	if len(l.Rungs) != 3 || l.Rungs[0].Sections != 1 || l.Rungs[1].Gain < 0.98 {
 		t.Fatalf("%+v", l.Rungs)
 	}
 	if _, ok := l.Rungs[0].Fit.Sections[0].(digital.Highpass); !ok {
