@@ -38,9 +38,10 @@ var allowed = map[string][]string{
 	"network":   {"analog", "freq", "level", "signal"},
 	"radiation": {"air", "freq"},
 	// floor 3
+	"activerc":    {"analog", "freq", "level"},
 	"digital":     {"analog", "freq", "level", "lsq"},
 	"fir":         {"analog", "freq", "level"},
-	"crossover":   {"air", "driver", "freq", "internal/search", "level", "network"},
+	"crossover": {"air", "driver", "freq", "internal/search", "level", "network"},
 	"diffraction": {"air", "freq", "level", "radiation"},
 	"directivity": {"air", "crossover", "freq", "level", "measure"},
 	"room":        {"air", "freq", "level"},

@@ -1,0 +1,28 @@
+// Package activerc realises analogue filters as cascades of active RC sections: operational
+// amplifiers, resistors and capacitors of values that can be bought.
+//
+// A section in s ([analog.Section]; [Lowpass], [Peak], [Relocate] … write them) becomes a
+// [Stage] by [Realise]: a [Topology] by rule or by choice, and values of E series (IEC 60063)
+// by a joint search for the least error of the response. A [Chain] is a cascade of stages,
+// and has the same figures as a digital chain ([Figures]): error of the response, noise as a
+// sound pressure level, latency, and the spread of a production.
+//
+//	lp, err := analog.Design(analog.Lowpass{Fc: 2200}, analog.LinkwitzRiley(4))
+//	chain, err := activerc.RealiseAll(lp.Sections(), amplifier, activerc.Options{})
+//
+// Below the stages is a [Circuit]: nodal analysis of resistors, capacitors and amplifiers of
+// one pole, from which follow response, poles, noise, derivatives and the voltage at every
+// output of an amplifier.
+//
+// # What is left out
+//
+// Amplifiers have one pole, no output impedance and no distortion: what a Sallen–Key low-pass
+// leaks far above its corner because its amplifier has no gain left there is in it as far as
+// the one pole makes it, what the output impedance adds to it is not. An output drives what
+// follows without loss, so that stages multiply exactly. Input capacitances are in it when
+// the [Amplifier] states them. Bias currents, offsets, supplies and the capacitance of the
+// board are not in it.
+//
+// Package network stays apart: its solver and its derivatives rest on reciprocity, which an
+// amplifier does not have.
+package activerc

@@ -1,0 +1,199 @@
+package activerc
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"example.org/loudspeaker/speakerlib/analog"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+)
+
+// Options say how to realise a section. The zero value is a topology by rule, resistors of
+// E96 from 1 kΩ to 100 kΩ, capacitors of E12 from 100 pF to 470 nF, and an error of at most
+// 0.002 or the least that they allow.
+type Options struct {
+	Topology   Topology
+	Resistors  Range
+	Capacitors Range
+	// Enough is an error below which values are alike: of these, the resistors nearest to the
+	// middle of their range are taken, since a lesser error is nothing beside what parts of
+	// 1 % do, and extreme values are noise and strays. It is a relative deviation of the complex
+	// response. 0 stands for 0.002, which is 0.017 dB; 1e-12 asks for the least error at any price.
+	Enough float64
+	// Limit is the largest error that is accepted; 0 stands for 0.02, which is 0.17 dB.
+	Limit float64
+}
+
+func (o Options) bin() (bin, error) {
+	if o.Resistors == (Range{}) {
+		o.Resistors = defaultR
+	}
+	if o.Capacitors == (Range{}) {
+		o.Capacitors = defaultC
+	}
+	r, err := o.Resistors.Values()
+	if err != nil {
+		return bin{}, fmt.Errorf("%w (of resistors)", err)
+	}
+	c, err := o.Capacitors.Values()
+	if err != nil {
+		return bin{}, fmt.Errorf("%w (of capacitors)", err)
+	}
+	return bin{r, c}, nil
+}
+
+// Stage is a section as a circuit. It is immutable, and implements [freq.Transfer] with its
+// real amplifiers.
+type Stage struct {
+	target   analog.Section
+	topology Topology
+	circuit  *Circuit
+	ideal    ratio
+	inverted bool
+	err      float64
+	tried    int
+}
+
+// Realise returns the circuit of a section: the topology of the options or that of [Choose],
+// and values by a joint search over the series for the least error of the response,
+//
+//	max |H − H_t|/|H_t|  with ideal amplifiers, from a decade below to a decade above the corners
+//
+// (|H_t| at least a hundredth of its largest). It is the best of all combinations near solutions
+// of the design equations, improved by moving any two values at a time: in topologies of four
+// values that is the best there is, in those of ten it need not be.
+//
+// It is an error if the topology cannot have the section, if no values of the ranges come near
+// it, or if the circuit is unstable with the amplifier. What an amplifier that is slow but
+// stable does is in the response and in [Stage.Resonance].
+func Realise(s analog.Section, a Amplifier, o Options) (*Stage, error) {
+	if err := sane(s); err != nil {
+		return nil, err
+	}
+	if err := a.Validate(); err != nil {
+		return nil, err
+	}
+	for _, v := range []float64{o.Enough, o.Limit} {
+		if !(v >= 0 && v <= 1) {
+			return nil, fmt.Errorf("activerc: an error of the options is %g, want one within 0 … 1", v)
+		}
+	}
+	b, err := o.bin()
+	if err != nil {
+		return nil, err
+	}
+	t := o.Topology
+	if t == ByRule {
+		if t, err = Choose(s); err != nil {
+			return nil, err
+		}
+	}
+	n, turned := positive(s)
+	l, err := t.bind(n)
+	if err != nil {
+		return nil, err
+	}
+	f0, q := resonance(n.D2, n.D1, n.D0)
+	if err := reachable(f0, b); err != nil {
+		return nil, err
+	}
+	if o.Limit == 0 {
+		o.Limit = 0.02
+	}
+	if o.Enough == 0 {
+		o.Enough = 0.002
+	}
+	values, e, tried := l.search(ratioOf(n), b, o.Enough)
+	if values == nil {
+		return nil, fmt.Errorf("activerc: no values within %g … %g Ω and %g … %g F solve %v of %.4g Hz, Q %.4g",
+			b.r[0], b.r[len(b.r)-1], b.c[0], b.c[len(b.c)-1], t, f0, q)
+	}
+	got := l.ideal(values)
+	if e > o.Limit {
+		g0, gq := resonance(got.d[2], got.d[1], got.d[0])
+		return nil, fmt.Errorf("activerc: nearest values for %v of %.4g Hz, Q %.4g give %.4g Hz, Q %.4g and are off by %.2g (%.2f dB), want at most %.2g",
+			t, f0, q, g0, gq, e, level.DB(1+e), o.Limit)
+	}
+	parts, opamps := l.build(values)
+	for i := range opamps {
+		opamps[i].Amplifier = a
+	}
+	c, err := NewCircuit("out", opamps, parts...)
+	if err != nil {
+		return nil, err
+	}
+	st := &Stage{target: s, topology: t, circuit: c, ideal: got, inverted: l.inverts != turned, err: e, tried: tried}
+	if a.GBW > 0 {
+		if err := c.Stable(); err != nil {
+			return nil, fmt.Errorf("%w (%v of %.4g Hz, Q %.4g with a gain-bandwidth of %.4g Hz)", err, t, f0, q, a.GBW)
+		}
+	}
+	return st, nil
+}
+
+// reachable reports a corner that no product of a resistance and a capacitance has.
+func reachable(f0 float64, b bin) error {
+	rc := 1 / (2 * math.Pi * f0)
+	least, most := b.r[0]*b.c[0], b.r[len(b.r)-1]*b.c[len(b.c)-1]
+	if rc > most {
+		return fmt.Errorf("activerc: corner is %.4g Hz, want at least %.4g Hz for the largest values, %g Ω and %g F: their product is %.3g times too small",
+			f0, 1/(2*math.Pi*most), b.r[len(b.r)-1], b.c[len(b.c)-1], rc/most)
+	}
+	if rc < least {
+		return fmt.Errorf("activerc: corner is %.4g Hz, want at most %.4g Hz for the smallest values, %g Ω and %g F: their product is %.3g times too large",
+			f0, 1/(2*math.Pi*least), b.r[0], b.c[0], least/rc)
+	}
+	return nil
+}
+
+// Target returns the section that was asked for.
+func (s *Stage) Target() analog.Section { return s.target }
+
+// Topology returns the topology.
+func (s *Stage) Topology() Topology { return s.topology }
+
+// Circuit returns the circuit.
+func (s *Stage) Circuit() *Circuit { return s.circuit }
+
+// Inverted reports whether the stage has the opposite polarity of its target.
+func (s *Stage) Inverted() bool { return s.inverted }
+
+// Error returns the error of the values, as [Realise] defines it, and how many combinations
+// were tried.
+func (s *Stage) Error() (worst float64, tried int) { return s.err, s.tried }
+
+// ResponseTo implements [freq.Transfer].
+func (s *Stage) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
+	return s.circuit.ResponseTo(dst, g)
+}
+
+// Resonance returns f0 in hertz and Q of the poles: those that the values give with ideal
+// amplifiers, and the same poles with the real ones. A finite gain-bandwidth lowers f0 and
+// mostly raises Q. Of a stage of first order, and where poles are real, Q is at most 0.5.
+func (s *Stage) Resonance() (idealHz, idealQ, realHz, realQ float64, err error) {
+	idealHz, idealQ = resonance(s.ideal.d[2], s.ideal.d[1], s.ideal.d[0])
+	p, err := s.circuit.Poles()
+	if err != nil {
+		return 0, 0, 0, 0, err
+	}
+	// the amplifiers' own poles lie far above; those of the section are the nearest in ratio
+	w := 2 * math.Pi * idealHz
+	off := func(p complex128) float64 {
+		return math.Abs(math.Log(math.Hypot(real(p), imag(p)) / w))
+	}
+	if idealQ == 0 || len(p) == 1 {
+		near := slices.MinFunc(p, func(a, b complex128) int { return cmp.Compare(off(a), off(b)) })
+		return idealHz, idealQ, math.Hypot(real(near), imag(near)) / (2 * math.Pi), 0, nil
+	}
+	slices.SortStableFunc(p, func(a, b complex128) int { return cmp.Compare(off(a), off(b)) })
+	one, two := p[0], p[1]
+	if imag(one) != 0 {
+		two = complex(real(one), -imag(one))
+	}
+	product, sum := real(one*two), -real(one+two)
+	realHz = math.Sqrt(product) / (2 * math.Pi)
+	return idealHz, idealQ, realHz, math.Sqrt(product) / sum, nil
+}
