@@ -71,6 +71,9 @@ func (p *Plan) SolveTo(s *Solution, values []float64) error {
 		copy(x, s.rhs)
 		s.substitute(x)
 		enter := s.entering(x)
+		if !finite(x, enter) {
+			return fmt.Errorf("network: voltages and currents are not finite at %g Hz: values of parts are further apart than float64 can hold, want them nearer", p.grid.At(i))
+		}
 		s.in[i], s.enter[i] = 1, enter
 		if p.source != nil {
 			k := 1 / (1 + p.source[i]*enter)
@@ -261,6 +264,15 @@ func potential(x []complex128, node int, in complex128) complex128 {
 		return in
 	}
 	return 0
+}
+
+// finite reports whether all unknowns and the current at the input are.
+func finite(x []complex128, enter complex128) bool {
+	sum := size(enter)
+	for _, v := range x {
+		sum += size(v)
+	}
+	return sum <= math.MaxFloat64
 }
 
 func size(z complex128) float64 { return math.Abs(real(z)) + math.Abs(imag(z)) }
