@@ -2,6 +2,7 @@ package diffraction
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -12,11 +13,10 @@ import (
 // b = asinh((z−zR)/rR) to the receiver, e^{νη} is a product, and cosh νη needs no
 // transcendental function per pair.
 type node struct {
-	at       r3.Vec
-	z        float64 // along the edge, m
-	weight   float64 // of the quadrature, m
-	distance float64 // m(z), m
-	grow     float64 // e^{νa}
+	z            float64 // along the edge, m
+	distance     float64 // m(z), m
+	share        float64 // weight of the quadrature over m
+	grow, shrink float64 // e^{νa}, e^{−νa}
 }
 
 // factor is β for a source on a face of the wedge, θS = 0, as a function of
@@ -78,15 +78,11 @@ func (f *factor) integral(eta1, eta2 float64) float64 {
 }
 
 func primitive(half, nu, eta float64) float64 {
+	if math.Abs(math.Remainder(half, math.Pi)) < 1e-13 { // on the boundary: the mean of both sides
+		return 0
+	}
 	sin, cos := math.Sincos(half)
-	t := math.Tanh(nu * eta / 2)
-	if sin == 0 { // on the boundary: the mean of both sides
-		return 0
-	}
-	if math.Abs(math.Remainder(half, math.Pi)) < 1e-13 {
-		return 0
-	}
-	return 2 / nu * math.Atan2(cos*t*math.Copysign(1, sin), math.Abs(sin))
+	return 2 / nu * math.Atan(cos/sin*math.Tanh(nu*eta/2))
 }
 
 // place returns where a point is in the frame of a side: along the edge, along the
@@ -115,19 +111,22 @@ func (r rules) of(n int) rule {
 	return g
 }
 
-// nodes appends the nodes of an edge for a source at zS along it and r away from it,
-// in panels that grow away from the source, each with enough points for its part of
-// the wavelength.
-func (s *side) nodes(dst []node, zS, r float64, perMetre float64, rules rules) []node {
-	cut := s.panels(zS, r)
+// foot is the place of a source or receiver beside an edge: along it and away from it.
+type foot struct{ z, r float64 }
+
+// nodes appends the nodes of an edge for a source beside it, in panels that grow away
+// from the given feet, each with points enough for its part of the wavelength.
+func (s *side) nodes(dst []node, source foot, perMetre float64, rules rules, feet ...foot) []node {
+	cut := s.panels(feet)
 	for i := range len(cut) - 1 {
 		a, b := cut[i], cut[i+1]
 		g := rules.of(8 + int(math.Ceil((b-a)*perMetre)))
 		for k, x := range g.x {
 			z := (a + b + (b-a)*x) / 2
-			d := z - zS
-			m := math.Hypot(r, d)
-			dst = append(dst, node{at: s.point(z), z: z, weight: (b - a) / 2 * g.w[k], distance: m, grow: grow(s.nu, d, r, m)})
+			d := z - source.z
+			m := math.Hypot(source.r, d)
+			e := grow(s.nu, d, source.r, m)
+			dst = append(dst, node{z: z, distance: m, share: (b - a) / 2 * g.w[k] / m, grow: e, shrink: 1 / e})
 		}
 	}
 	return dst
@@ -141,24 +140,19 @@ func grow(nu, d, r, m float64) float64 {
 	return math.Exp(-nu * math.Log((m-d)/r))
 }
 
-// panels returns the ends of the panels of an edge: at ±2, ±8, ±32 … distances of the
-// source from its foot.
-func (s *side) panels(zS, r float64) []float64 {
-	cut := []float64{0}
-	var grid []float64
-	for d := 2 * r; d < 2*(s.length+math.Abs(zS)); d *= 4 {
-		grid = append(grid, d)
-	}
-	add := func(z float64) {
-		if last := cut[len(cut)-1]; z > last+0.3*r && z < s.length-0.3*r {
-			cut = append(cut, z)
+// panels returns the ends of the panels of an edge: at ±2, ±8, ±32 … distances of each
+// foot from it.
+func (s *side) panels(feet []foot) []float64 {
+	cut := []float64{0, s.length}
+	for _, f := range feet {
+		for d := 2 * f.r; d < s.length+math.Abs(f.z); d *= 4 {
+			for _, z := range [2]float64{f.z - d, f.z + d} {
+				k, found := slices.BinarySearch(cut, z)
+				if !found && k > 0 && k < len(cut) && math.Min(z-cut[k-1], cut[k]-z) > 0.15*d {
+					cut = slices.Insert(cut, k, z)
+				}
+			}
 		}
 	}
-	for i := len(grid) - 1; i >= 0; i-- {
-		add(zS - grid[i])
-	}
-	for _, d := range grid {
-		add(zS + d)
-	}
-	return append(cut, s.length)
+	return cut
 }

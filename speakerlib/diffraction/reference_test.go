@@ -2,6 +2,7 @@ package diffraction_test
 
 import (
 	"encoding/csv"
+	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -48,3 +49,5 @@ func (r row) number(t testing.TB, column string) float64 {
 	}
 	return x
 }
+
+func pow(x, y float64) float64 { return math.Pow(x, y) }

@@ -1,0 +1,70 @@
+package diffraction_test
+
+import (
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.org/loudspeaker/speakerlib/diffraction"
+	"example.org/loudspeaker/speakerlib/freq"
+)
+
+// demo is the cabinet of the benchmarks: 190 × 330 × 260 mm.
+func demo(t testing.TB) *diffraction.Cabinet {
+	t.Helper()
+	c, err := diffraction.NewBox(0.19, 0.33, 0.26, diffraction.Rounding{}, diffraction.Rounding{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// orbits returns the 70 directions of the horizontal and the vertical orbit in steps
+// of 10°.
+func orbits() []diffraction.Receiver {
+	var r []diffraction.Receiver
+	for k := range 36 {
+		r = append(r, diffraction.Angles(rad(float64(10*k)), 0))
+	}
+	for k := range 36 {
+		if k != 0 && k != 18 {
+			r = append(r, diffraction.Angles(0, rad(float64(10*k))))
+		}
+	}
+	return r
+}
+
+// audio returns 200 frequencies from 20 Hz to 20 kHz, evenly spaced in their logarithm.
+func audio(t testing.TB) *freq.Grid {
+	t.Helper()
+	hz := make([]float64, 200)
+	for i := range hz {
+		hz[i] = 20 * pow(1000, float64(i)/199)
+	}
+	g, err := freq.NewGrid(hz)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return g
+}
+
+func benchmarkBox(b *testing.B, order diffraction.Order, workers int) {
+	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(b), Air: still, Grid: audio(b), Receivers: orbits(), Order: order, Workers: workers, Reference: r3.Vec{Y: 0.05}})
+	if err != nil {
+		b.Fatal(err)
+	}
+	st := p.NewState()
+	src := diffraction.Source{Elements: point(0, 0.07, 0)}
+	dst := make([]complex128, p.Len())
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := st.SolveTo(dst, src); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkFirstOrderOneCore(b *testing.B)   { benchmarkBox(b, diffraction.First, 1) }
+func BenchmarkFirstOrderTwoCores(b *testing.B)  { benchmarkBox(b, diffraction.First, 2) }
+func BenchmarkSecondOrderOneCore(b *testing.B)  { benchmarkBox(b, diffraction.Second, 1) }
+func BenchmarkSecondOrderTwoCores(b *testing.B) { benchmarkBox(b, diffraction.Second, 2) }

@@ -1,0 +1,51 @@
+package diffraction
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// mesh has points of quadrature on all edges, for paths over more than one of them.
+type mesh struct {
+	at     [][]r3.Vec  // by edge
+	weight [][]float64 // by edge, m
+	z      [][]float64 // by side: along it from its start, the points in the order of the edge
+}
+
+// newMesh puts Gauss–Legendre points on every edge, whose own clustering at the ends is
+// what the corners need.
+func newMesh(c *Cabinet, points func(length float64) int, rules rules) *mesh {
+	m := &mesh{at: make([][]r3.Vec, c.edges), weight: make([][]float64, c.edges), z: make([][]float64, len(c.sides))}
+	for i := range c.sides {
+		s := &c.sides[i]
+		if m.at[s.edge] == nil {
+			g := rules.of(points(s.length))
+			for k, x := range g.x {
+				m.at[s.edge] = append(m.at[s.edge], s.point(s.length*(1+x)/2))
+				m.weight[s.edge] = append(m.weight[s.edge], s.length/2*g.w[k])
+			}
+		}
+		for _, p := range m.at[s.edge] {
+			z, _, _ := s.place(p)
+			m.z[i] = append(m.z[i], z)
+		}
+	}
+	return m
+}
+
+// along is what a path along a face finds at an edge that it leaves over the face
+// itself or over the face beyond the edge: half of β for θS = 0 and θR = 0 or θw,
+//
+//	±2·sin νπ/(cosh νη ∓ cos νπ) = over/(C − limit),  C = 2·cosh νη
+type along struct{ over, limit float64 }
+
+func (s *side) along(beyond bool) along {
+	sin, cos := math.Sincos(s.nu * math.Pi)
+	if beyond {
+		return along{-4 * sin, -2 * cos}
+	}
+	return along{4 * sin, 2 * cos}
+}
+
+func (a along) at(grow float64) float64 { return a.over / (grow + 1/grow - a.limit) }

@@ -1,0 +1,221 @@
+package diffraction
+
+import (
+	"math"
+	"sync"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// pairs holds the ways from the edges of a source's face to other edges: along the
+// face itself, or along the face beyond the first edge. In a convex body these are all
+// ways over two edges, and nothing hides any part of one.
+type pairs struct {
+	cabinet *Cabinet
+	mesh    *mesh
+	longest float64 // bound of source – first edge – second edge, m
+	faces   []facePairs
+}
+
+// facePairs are the pairs for sources in one face, made when first asked for.
+type facePairs struct {
+	once   sync.Once
+	groups []pairGroup
+}
+
+// pairGroup holds the pairs of points of two edges, point of the second by point of
+// the first.
+type pairGroup struct {
+	first, second int       // sides: of the source's face, and of the face of the way
+	leave         along     // how the first edge is left
+	rows          []pairRow // by point of the first edge
+}
+
+// pairRow has the points of the second edge as seen from a point of the first.
+type pairRow struct {
+	foot         foot      // of the point of the first edge beside the second
+	way          []float64 // between the points, m
+	grow         []float64 // e^{νb} of the first edge
+	next, shrink []float64 // e^{νa} and e^{−νa} of the second
+	share        []float64 // weight of the second point over the way
+}
+
+func newPairs(c *Cabinet, perMetre float64, r rules) *pairs {
+	points := func(length float64) int { return 8 + int(math.Ceil(length*perMetre)) }
+	return &pairs{cabinet: c, mesh: newMesh(c, points, r), longest: 2 * c.size, faces: make([]facePairs, len(c.faces))}
+}
+
+func (p *pairs) of(face int) []pairGroup {
+	f := &p.faces[face]
+	f.once.Do(func() {
+		c := p.cabinet
+		for _, first := range c.faces[face].sides {
+			twin := c.sides[first].twin
+			for _, start := range []int{first, twin} {
+				for _, second := range c.faces[c.sides[start].face].sides {
+					if second != start {
+						f.groups = append(f.groups, p.group(first, second, start == twin))
+					}
+				}
+			}
+		}
+	})
+	return f.groups
+}
+
+func (p *pairs) group(first, second int, beyond bool) pairGroup {
+	s1, s2 := &p.cabinet.sides[first], &p.cabinet.sides[second]
+	g := pairGroup{first: first, second: second, leave: s1.along(beyond)}
+	for i, a := range p.mesh.at[s1.edge] {
+		z, x, _ := s2.place(a)
+		row := pairRow{foot: foot{z, x}}
+		for j, b := range p.mesh.at[s2.edge] {
+			way := r3.Norm(r3.Sub(b, a))
+			zb, xb, yb := s1.place(b)
+			row.way = append(row.way, way)
+			row.grow = append(row.grow, grow(s1.nu, p.mesh.z[first][i]-zb, math.Hypot(xb, yb), way))
+			e := grow(s2.nu, p.mesh.z[second][j]-z, x, way)
+			row.next, row.shrink = append(row.next, e), append(row.shrink, 1/e)
+			row.share = append(row.share, p.mesh.weight[s2.edge][j]/way)
+		}
+		g.rows = append(g.rows, row)
+	}
+	return g
+}
+
+// addSecond adds what some receivers get over two edges:
+//
+//	H₂ = (ν₁ν₂/16π²) ∬ (β₁/2)(β₂/2)·R·e^{−jk(m₁+m₁₂+l−R)}/(m₁·m₁₂·l) dz₂ dz₁
+//
+// The factor ½ of the way along a face (its sound would else be counted with its
+// reflection) and the doubling of a source on it are both in there. Zone boundaries of
+// the second edge are treated as those of the first order, point by point of the
+// first edge.
+func (st *State) addSecond(w *worker, face, from, to int) {
+	p := st.p
+	c := p.setup.Cabinet
+	slow := 1 / p.setup.Air.SpeedOfSound
+	for gi := range p.pairs.of(face) {
+		g := &p.pairs.of(face)[gi]
+		s1, s2 := &c.sides[g.first], &c.sides[g.second]
+		seen := false
+		for r := from; r < to; r++ {
+			seen = seen || p.views[r*len(c.sides)+g.second].seen > 0
+		}
+		if !seen {
+			continue
+		}
+		z2 := p.pairs.mesh.z[g.second]
+		for bi := range st.bodies {
+			b := &st.bodies[bi]
+			zs, xs, _ := s1.place(b.at)
+			for i := range g.rows {
+				row := &g.rows[i]
+				d := p.pairs.mesh.z[g.first][i] - zs
+				m := math.Hypot(d, xs)
+				start := grow(s1.nu, d, xs, m)
+				scale := s1.nu * s2.nu / (16 * math.Pi * math.Pi) * b.weight * p.pairs.mesh.weight[s1.edge][i] / m
+				early := b.delay + m*slow
+				fixed, delays := w.fixedRoom(len(row.way))
+				for j, way := range row.way {
+					fixed[j] = scale * g.leave.at(start*row.grow[j]) * row.share[j]
+					delays[j] = early + way*slow
+				}
+				for r := from; r < to; r++ {
+					v := &p.views[r*len(c.sides)+g.second]
+					if v.seen == 0 {
+						continue
+					}
+					if p.setup.Receivers[r].far {
+						w.secondFar(r-from, v, row, z2, slow)
+					} else {
+						w.secondNear(r-from, s2, v, row, z2, slow, r3.Norm(r3.Sub(p.setup.Receivers[r].at, p.setup.Reference)))
+					}
+					if v.factor.near[0] || v.factor.near[1] {
+						st.addPeak(w, r, r-from, g, row, i, start, scale, early)
+					}
+				}
+			}
+		}
+	}
+}
+
+func (w *worker) fixedRoom(n int) (weight, delay []float64) {
+	if cap(w.fixed) < n {
+		w.fixed, w.fixedDelay = make([]float64, 2*n), make([]float64, 2*n)
+	}
+	w.fixed, w.fixedDelay = w.fixed[:n], w.fixedDelay[:n]
+	return w.fixed, w.fixedDelay
+}
+
+// secondFar adds a row of pairs in a direction.
+func (w *worker) secondFar(lane int, v *view, row *pairRow, z2 []float64, slow float64) {
+	delay, weight := w.room(len(row.way))
+	f, grow, shrink := &v.factor, v.grow, 1/v.grow
+	late, slope := v.along*slow, v.cos*slow
+	p, q, u1, u2 := f.p*v.seen, f.q*v.seen, f.u, f.v
+	fixed, fixedDelay := w.fixed[:len(weight)], w.fixedDelay[:len(weight)]
+	next, back, z := row.next[:len(weight)], row.shrink[:len(weight)], z2[:len(weight)]
+	delay = delay[:len(weight)]
+	for j := range weight {
+		c := next[j]*grow + back[j]*shrink
+		weight[j] = fixed[j] * (p*c + q) / ((c - u1) * (c - u2))
+		delay[j] = fixedDelay[j] - late - slope*z[j]
+	}
+	w.samples[lane].addAll(delay, weight)
+}
+
+// secondNear adds a row of pairs to a point.
+func (w *worker) secondNear(lane int, s2 *side, v *view, row *pairRow, z2 []float64, slow, reference float64) {
+	delay, weight := w.room(len(row.way))
+	for j := range weight {
+		d := z2[j] - v.foot.z
+		l := math.Hypot(d, v.foot.r)
+		weight[j] = w.fixed[j] * v.seen * v.factor.at(row.next[j]*grow(s2.nu, d, v.foot.r, l)) * reference / l
+		delay[j] = w.fixedDelay[j] + (l-reference)*slow
+	}
+	w.samples[lane].addAll(delay, weight)
+}
+
+// addPeak adds what quadrature over the second edge misses of the peak at a zone
+// boundary.
+func (st *State) addPeak(w *worker, r, lane int, g *pairGroup, row *pairRow, i int, start, scale, early float64) {
+	p := st.p
+	s1, s2 := &p.setup.Cabinet.sides[g.first], &p.setup.Cabinet.sides[g.second]
+	v := &p.views[r*len(p.setup.Cabinet.sides)+g.second]
+	far := p.setup.Receivers[r].far
+	z2 := p.pairs.mesh.z[g.second]
+	sum := 0.0
+	for j := range row.share {
+		if far {
+			sum += row.share[j] * v.factor.at(row.next[j]*v.grow)
+			continue
+		}
+		d := z2[j] - v.foot.z
+		l := math.Hypot(d, v.foot.r)
+		sum += row.share[j] * (row.way[j] + l) / l * v.factor.at(row.next[j]*grow(s2.nu, d, v.foot.r, l))
+	}
+	from := row.foot
+	peak, b := from.z+from.r*v.cot, func(float64) float64 { return -math.Asinh(v.cot) }
+	if !far {
+		peak = (from.z*v.foot.r + v.foot.z*from.r) / (from.r + v.foot.r)
+		b = func(z float64) float64 { return math.Asinh((z - v.foot.z) / v.foot.r) }
+	}
+	eta := func(z float64) float64 { return math.Asinh((z-from.z)/from.r) + b(z) }
+	missed := v.factor.integral(eta(0), eta(s2.length)) - sum
+	peak = math.Min(math.Max(peak, 0), s2.length)
+	at := s2.point(peak)
+	way := math.Hypot(peak-from.z, from.r)
+	zb, xb, yb := s1.place(at)
+	if rb := math.Hypot(xb, yb); rb > 0 {
+		missed *= scale * v.seen * g.leave.at(start*grow(s1.nu, p.pairs.mesh.z[g.first][i]-zb, rb, way))
+	} else {
+		return // the corner of both edges, where the first sends nothing
+	}
+	late := p.from(p.setup.Receivers[r], at)
+	if !far {
+		reference := r3.Norm(r3.Sub(p.setup.Receivers[r].at, p.setup.Reference))
+		missed *= reference / (way + late + reference)
+	}
+	w.samples[lane].add(early+(way+late)/p.setup.Air.SpeedOfSound, missed)
+}
