@@ -1,0 +1,149 @@
+package activerc
+
+import (
+	"fmt"
+	"math"
+
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+)
+
+// Figures are what an active crossover is compared by, whether it is built with amplifiers or
+// computed: one row for each.
+type Figures struct {
+	Name      string  `col:"crossover"`
+	ErrorDB   float64 `col:"response error" unit:"dB" fmt:"%.3f"` // the largest deviation of the level from the target, with its sign
+	ErrorAt   float64 `col:"at" unit:"Hz" fmt:"%.4g"`
+	NoiseSPL  float64 `col:"noise" unit:"dB(A)" fmt:"%.1f"` // sound pressure level, at the distance that its response states
+	Latency   float64 `col:"latency" unit:"ms" fmt:"%.4f"`  // s: how much later than its target, mean over log frequency; a delay that was asked for is none
+	SpreadDB  float64 `col:"spread" unit:"dB" fmt:"%.2f"`   // ±, what 95 % of a production keep at all frequencies
+	Amplitude float64 `col:"max. input" unit:"V"`           // peak of a sine at the worst frequency; +Inf where nothing is stated
+}
+
+// After is what stands between the output of the crossover and the ear.
+type After struct {
+	// Gain is the voltage gain of the power amplifier with all between, over frequency. nil is 1.
+	Gain freq.Transfer
+	// Acoustic is the sound pressure per volt at the terminals of the way, in pascal.
+	Acoustic freq.Response
+}
+
+// Conditions are those of [Chain.Figures].
+type Conditions struct {
+	Kelvin     float64 // 0 stands for [RoomTemperature]
+	After      After
+	Tolerances Tolerances
+	Trials     Trials
+	// Within is the band of the response error, the latency and the spread, in hertz; zeros are
+	// the whole grid. A way is compared where it plays, not at the foot of its skirt.
+	From, To float64
+}
+
+// SPL returns the noise of the chain as a sound pressure level in dB(A) re 20 µPa,
+//
+//	∫ S·|G·P|²·A² df
+//
+// over the grid of the acoustic response, by the trapezoidal rule, at the distance and in the
+// space that it states. What the amplifier behind adds itself is not in it; uncorrelated noise
+// of several ways adds in power.
+func (c *Chain) SPL(a After, kelvin float64) (float64, error) {
+	if a.Acoustic.Len() == 0 {
+		return 0, fmt.Errorf("activerc: acoustic response is empty, want one in Pa per volt")
+	}
+	if b := a.Acoustic.Basis(); b.Quantity != freq.Pressure || b.Per != freq.PerTerminals || b.Distance <= 0 {
+		return 0, fmt.Errorf("activerc: acoustic response is %v, want sound pressure per volt at the terminals, at a distance", b)
+	}
+	g := a.Acoustic.Grid()
+	s, err := c.NoiseTo(nil, g, kelvin)
+	if err != nil {
+		return 0, err
+	}
+	for i := range s {
+		s[i] *= square(a.Acoustic.At(i))
+	}
+	if a.Gain != nil {
+		if err := freq.CheckGrid(a.Gain, g); err != nil {
+			return 0, fmt.Errorf("activerc: gain after the crossover: %w", err)
+		}
+		for i, h := range a.Gain.ResponseTo(nil, g) {
+			s[i] *= square(h)
+		}
+	}
+	p := math.Sqrt(weighted(s, g, level.A))
+	if math.IsNaN(p) || math.IsInf(p, 0) {
+		return 0, fmt.Errorf("activerc: noise is %g Pa, want a finite pressure: the gain after the crossover is not finite somewhere", p)
+	}
+	return level.SPL(p), nil
+}
+
+// Volts returns the noise at the output of the chain in volts rms over the grid, with a
+// weighting: Σ of density times width by the trapezoidal rule.
+func (c *Chain) Volts(g *freq.Grid, w level.Weighting, kelvin float64) (float64, error) {
+	s, err := c.NoiseTo(nil, g, kelvin)
+	if err != nil {
+		return 0, err
+	}
+	return math.Sqrt(weighted(s, g, w)), nil
+}
+
+func weighted(s []float64, g *freq.Grid, w level.Weighting) float64 {
+	sum := 0.0
+	at := func(i int) float64 {
+		a := w.Ratio(g.At(i))
+		return s[i] * a * a
+	}
+	for i := 1; i < len(s); i++ {
+		sum += (at(i) + at(i-1)) / 2 * (g.At(i) - g.At(i-1))
+	}
+	return sum
+}
+
+// Figures returns the figures of the chain on a grid.
+func (c *Chain) Figures(name string, g *freq.Grid, k Conditions) (Figures, error) {
+	if k.Kelvin == 0 {
+		k.Kelvin = RoomTemperature
+	}
+	if k.From == 0 && k.To == 0 {
+		k.From, k.To = g.First(), g.Last()
+	}
+	i, j := g.Between(k.From, k.To)
+	if j-i < 2 {
+		return Figures{}, fmt.Errorf("activerc: %d frequencies lie within %g … %g Hz, want at least 2", max(0, j-i), k.From, k.To)
+	}
+	band, err := freq.NewGrid(g.Hz()[i:j])
+	if err != nil {
+		return Figures{}, err
+	}
+	f := Figures{Name: name, Amplitude: math.Inf(1)}
+	h, want := c.ResponseTo(nil, band), c.Target().ResponseTo(nil, band)
+	for i := range h {
+		if want[i] == 0 {
+			return Figures{}, fmt.Errorf("activerc: target is 0 at %g Hz, want a level to compare with", band.At(i))
+		}
+		if e := level.DB(math.Sqrt(square(h[i]) / square(want[i]))); math.Abs(e) > math.Abs(f.ErrorDB) || i == 0 {
+			f.ErrorDB, f.ErrorAt = e, band.At(i)
+		}
+	}
+	late := freq.GroupDelay(freq.Series{c, freq.Inverse{Of: c.Target()}}, band, "")
+	if f.Latency, err = late.Mean(band.First(), band.Last()); err != nil {
+		return Figures{}, err
+	}
+	if f.NoiseSPL, err = c.SPL(k.After, k.Kelvin); err != nil {
+		return Figures{}, err
+	}
+	spread, err := c.Spread(band, k.Tolerances, k.Trials)
+	if err != nil {
+		return Figures{}, err
+	}
+	if f.SpreadDB, err = spread.Within(0.95); err != nil {
+		return Figures{}, err
+	}
+	rows, err := c.Headroom(g)
+	if err != nil {
+		return Figures{}, err
+	}
+	for _, r := range rows {
+		f.Amplitude = min(f.Amplitude, r.Input)
+	}
+	return f, nil
+}
