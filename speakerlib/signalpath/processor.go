@@ -11,7 +11,8 @@ import (
 type Processor struct {
 	Name    string
 	Rate    float64            // Hz
-	Filters freq.Transfer      // such as a [digital.Cascade]; nil: none
+	Filters freq.Transfer      // such as a [digital.Cascade], or the program that realises it; nil: none
+	Delay   float64            // samples by which Filters is nothing but late; 0 with a *digital.Cascade, which tells
 	Block   int                // samples of latency of buffers and transport, besides the delay of Filters
 	Noise   Density[FullScale] // of rounding, at its output
 	// PeakNorm is the largest gain from its input to any of its nodes, of the peak of a sine (the
@@ -32,9 +33,12 @@ func (p Processor) Validate() error {
 	if err := positive(p.Name, value{"sample rate", "Hz", p.Rate}); err != nil {
 		return err
 	}
-	if err := notNegative(p.Name, value{"latency", "samples", float64(p.Block)},
+	if err := notNegative(p.Name, value{"latency", "samples", float64(p.Block)}, value{"delay", "samples", p.Delay},
 		value{"peak norm", "", p.PeakNorm}, value{"ceiling", "FS", p.Ceiling}); err != nil {
 		return err
+	}
+	if _, ok := p.Filters.(*digital.Cascade); ok && p.Delay != 0 {
+		return fmt.Errorf("signalpath: delay of %q is %g samples, want 0 with a cascade, which tells its own", p.Name, p.Delay)
 	}
 	if c, ok := p.Filters.(interface{ SampleRate() float64 }); ok && c.SampleRate() != p.Rate {
 		return fmt.Errorf("signalpath: filters of %q are made for %g Hz, want them for its sample rate, %g Hz (ratio %.6g)",
@@ -57,16 +61,16 @@ func (p Processor) ceiling() float64 {
 func (p Processor) in() terminal  { return terminal{p.Rate} }
 func (p Processor) out() terminal { return terminal{p.Rate} }
 
-// delay has the whole samples that the filters state to be nothing but late by.
 func (p Processor) delay() latency {
-	return latency{samples: float64(p.Block + p.pure()), rate: p.Rate}
+	return latency{samples: float64(p.Block) + p.pure(), rate: p.Rate}
 }
 
-func (p Processor) pure() int {
+// pure returns the samples by which the filters are nothing but late.
+func (p Processor) pure() float64 {
 	if c, ok := p.Filters.(*digital.Cascade); ok {
-		return c.Delay()
+		return float64(c.Delay())
 	}
-	return 0
+	return p.Delay
 }
 
 // transfer has the filters without their pure delay.
@@ -76,7 +80,7 @@ func (p Processor) transfer(g *freq.Grid) ([]complex128, error) {
 	}
 	h, err := evaluate(p.Name, p.Filters, g)
 	if err == nil {
-		late(h, g, -float64(p.pure())/p.Rate)
+		late(h, g, -p.pure()/p.Rate)
 	}
 	return h, err
 }
