@@ -41,7 +41,7 @@ var allowed = map[string][]string{
 	"activerc":    {"analog", "freq", "level"},
 	"digital":     {"analog", "freq", "level", "lsq"},
 	"fir":         {"analog", "freq", "level"},
-	"crossover": {"air", "driver", "freq", "internal/search", "level", "network"},
+	"crossover":   {"air", "driver", "freq", "internal/search", "level", "network"},
 	"diffraction": {"air", "freq", "level", "radiation"},
 	"directivity": {"air", "crossover", "freq", "level", "measure"},
 	"room":        {"air", "freq", "level"},
@@ -59,12 +59,16 @@ var allowed = map[string][]string{
 	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq", "signal"},
 	// floor 6
 	"tune":      {"analog", "digital", "enclosure", "freq", "level", "lsq", "system"},
+	// divide stands above tune, whose fits it strings together
+	"divide": {"air", "analog", "crossover", "digital", "driver", "enclosure", "freq", "level", "limits", "signal", "tune"},
 	"tradeoff":  {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
 	"placement": {"air", "digital", "freq", "level", "lsq", "room"},
 	// floor 7
 	"figure": {"freq", "level"},
 	// floor 8
 	"report": {},
+	// release stands above report, whose requirements and decisions it carries
+	"release": {"crossover", "digital", "dsp/export", "freq", "level", "report", "tune"},
 	// floor 9
 	"nb": {"figure", "report"},
 }

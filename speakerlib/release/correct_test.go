@@ -1,0 +1,149 @@
+package release_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+	"example.org/loudspeaker/speakerlib/release"
+)
+
+func fit(t testing.TB, p *release.Prediction, b release.Bounds) *release.Correction {
+	t.Helper()
+	c, err := release.Fit(p, rate, b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// A prototype with faults of the kind that a correction is for: a sensitivity, a broad
+// hump, a shallow trough, some samples. The correction must be their inverse, which is
+// known, relative to the level of the whole.
+func TestCorrectionIsTheInverseOfTheFault(t *testing.T) {
+	hump := digital.Peak{F0: 300, Gain: level.Ratio(1.8), Q: 0.8}
+	trough := digital.Peak{F0: 7000, Gain: level.Ratio(-0.8), Q: 0.7}
+	low := freq.Series{sections(t, level.Ratio(0.3), hump)}
+	high := freq.Series{sections(t, level.Ratio(-0.9), trough), freq.Delay(3.2 / rate)}
+	p := compare(t, pairs(t, low, high), release.Judge{Smoothing: 48, Guard: 0.3})
+	c := fit(t, p, release.Bounds{Enough: 0.02})
+	g := grid(t)
+	for i, fault := range []freq.Series{low, high[:1]} {
+		w := c.Ways[i]
+		both := level.OfComplex(nil, append(freq.Series{w.Cascade}, fault...).ResponseTo(nil, g))
+		for k := range both {
+			if f := g.At(k); f < p.Ways[i].Pair.From || f > p.Ways[i].Pair.To {
+				continue
+			}
+			if d := both[k] - p.Sum.Level; math.Abs(d) > 0.05 {
+				t.Errorf("%s is off by %.3f dB at %.0f Hz after the correction", w.Name, d, g.At(k))
+				break
+			}
+		}
+		if len(w.Dips) != 0 {
+			t.Errorf("%s has dips %+v", w.Name, w.Dips)
+		}
+	}
+	// The phase of the fault shifts the delay found by less than half a sample.
+	if c.Ways[0].Samples != 0 || c.Ways[1].Samples != -3 {
+		t.Errorf("delays of %d and %d samples, want 0 and −3", c.Ways[0].Samples, c.Ways[1].Samples)
+	}
+	if len(c.After.Sum.Beyond) != 0 || len(p.Sum.Beyond) == 0 {
+		t.Errorf("beyond the guard band before %+v, after %+v", p.Sum.Beyond, c.After.Sum.Beyond)
+	}
+	if d := math.Abs(c.After.Lag(1)); d > 0.5/rate {
+		t.Errorf("ways are %.3g s apart after the correction", d)
+	}
+}
+
+// A common level is that of a microphone, an amplifier or a volume control.
+func TestCommonLevelIsNotCorrected(t *testing.T) {
+	k := freq.Gain(level.Ratio(2.5))
+	p := compare(t, pairs(t, freq.Series{k, sections(t, 1, digital.Peak{F0: 200, Gain: level.Ratio(1), Q: 0.7})}, freq.Series{k}), release.Judge{Guard: 0.3})
+	c := fit(t, p, release.Bounds{})
+	if db := level.DB(c.Ways[1].Cascade.Gain()); math.Abs(db) > 0.3 {
+		t.Errorf("tweeter is moved by %.3f dB", db)
+	}
+	// Stated as what it is.
+	if math.Abs(p.Sum.Level-2.5) > 0.3 {
+		t.Errorf("level of the whole %.3f dB, want about 2.5", p.Sum.Level)
+	}
+}
+
+// The reflection of a floor: 1 + a·e^{−jωτ} with the path longer by one metre, a comb
+// whose first notch is at 171 Hz.
+func reflection(t testing.TB, a, notch float64) freq.Transfer {
+	t.Helper()
+	g := grid(t)
+	z := make([]complex128, g.Len())
+	for i := range z {
+		x := math.Pi * g.At(i) / notch
+		z[i] = complex(1+a*math.Cos(x), -a*math.Sin(x))
+	}
+	r, err := freq.NewResponse(g, z, "reflection", ratio)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func TestRefusesACorrectionThatFillsADip(t *testing.T) {
+	p := compare(t, pairs(t, freq.Series{reflection(t, 0.6, 400)}, nil), release.Judge{Guard: 0.5})
+	_, err := release.Fit(p, rate, release.Bounds{Boost: 12, Cut: 12})
+	if err == nil || !strings.Contains(err.Error(), "fills the dip at 397") || !strings.Contains(err.Error(), "leave") {
+		t.Fatalf("comb corrected: %v", err)
+	}
+	// With one deep dip left alone the rest is corrected, and the dip is listed.
+	notch := sections(t, 1, digital.Peak{F0: 400, Gain: level.Ratio(-6), Q: 8})
+	p = compare(t, pairs(t, freq.Series{notch, sections(t, 1, digital.Peak{F0: 90, Gain: level.Ratio(1.5), Q: 0.7})}, nil), release.Judge{Guard: 0.5})
+	c := fit(t, p, release.Bounds{Leave: []release.Leave{{"woofer", 260, 610}}})
+	if d := c.Ways[0].Dips; len(d) != 1 || math.Abs(d[0].At/400-1) > 0.02 || d[0].Depth < 4 || d[0].From < 300 || d[0].To > 530 {
+		t.Errorf("dips %+v", d)
+	}
+	at := func(f float64) float64 {
+		return level.OfComplex(nil, c.Ways[0].Cascade.ResponseTo(nil, grid(t)))[grid(t).Nearest(f)]
+	}
+	if v := at(400); v > 0.3 {
+		t.Errorf("lifts the dip by %.2f dB", v)
+	}
+	if v := at(90); math.Abs(v+1.5) > 0.3 {
+		t.Errorf("takes %.2f dB of the hump of 1.5 dB", v)
+	}
+}
+
+func TestRefusesWhatIsNoCorrection(t *testing.T) {
+	peak := func(f, db, q float64) freq.Series {
+		return freq.Series{sections(t, 1, digital.Peak{F0: f, Gain: level.Ratio(db), Q: q})}
+	}
+	for want, c := range map[string]struct {
+		low, high freq.Series
+		b         release.Bounds
+	}{
+		"boosts by":                  {peak(200, -5, 0.6), nil, release.Bounds{}},
+		"cuts by":                    {peak(200, 4, 0.8), nil, release.Bounds{Cut: 2}},
+		"a wire is crossed":          {nil, freq.Series{freq.Gain(-1)}, release.Bounds{}},
+		"µs later than":              {nil, freq.Series{freq.Delay(250e-6)}, release.Bounds{}},
+		"it does not help":           {nil, nil, release.Bounds{}},
+		`no way "midrange"`:          {nil, nil, release.Bounds{Leave: []release.Leave{{"midrange", 1, 2}}}},
+		"left alone from 2 to 1":     {nil, nil, release.Bounds{Leave: []release.Leave{{"woofer", 2, 1}}}},
+		"of 11 sections":             {nil, nil, release.Bounds{Sections: 11}},
+		"highest Q":                  {nil, nil, release.Bounds{Q: 0.1}},
+		"boost in dB":                {nil, nil, release.Bounds{Boost: -1}},
+		"error that is small enough": {nil, nil, release.Bounds{Enough: math.NaN()}},
+	} {
+		p := compare(t, pairs(t, c.low, c.high), release.Judge{Guard: 0.5})
+		if _, err := release.Fit(p, rate, c.b); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v, want %q", err, want)
+		}
+	}
+	if _, err := release.Fit(nil, rate, release.Bounds{}); err == nil {
+		t.Error("no prediction corrected")
+	}
+	p := compare(t, pairs(t, peak(200, 1, 0.7), nil), release.Judge{Guard: 0.5})
+	if _, err := release.Fit(p, 20000, release.Bounds{}); err == nil {
+		t.Error("corrected beyond half the sample rate")
+	}
+}
