@@ -56,10 +56,10 @@ func (s *Solution) limits(k int) []limit {
 		volts, amps := make([]float64, n), make([]float64, n)
 		ownVolts, ownAmps := make([]float64, n), make([]float64, n)
 		for i, h := range st.open {
-			perVolt := cmplx.Abs(st.admit[i] * st.loaded[i] / h) // of the open output
+			perVolt := cmplx.Abs(st.admit[i] * st.divider[i]) // of the open output
 			volts[i] = cmplx.Abs(h)
 			amps[i] = volts[i] * perVolt
-			ownVolts[i] = s.noise[s.component(k)].output[i] * square(h/st.loaded[i])
+			ownVolts[i] = s.noise[s.component(k)].output[i] / square(st.divider[i])
 			ownAmps[i] = ownVolts[i] * perVolt * perVolt
 		}
 		var l []limit

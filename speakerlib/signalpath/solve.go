@@ -26,6 +26,7 @@ type stage struct {
 	before  []complex128 // from the input of the path to the input of the element
 	after   []complex128 // from its output to the terminals
 	admit   []complex128 // of the load, S; of analogue outputs
+	divider []complex128 // what the load leaves of the open voltage; of analogue outputs of blocks
 	arms    []arm
 	ratios  [][]complex128 // of the arms, their output to input
 	loads   [][]complex128 // admittances behind the arms, S
@@ -106,9 +107,10 @@ func (s *Solution) loadBackward() error {
 			if err != nil {
 				return err
 			}
-			st.admit = y
+			st.admit, st.divider = y, make([]complex128, n)
 			for i := range z {
-				st.loaded[i] /= 1 + z[i]*y[i]
+				st.divider[i] = 1 / (1 + z[i]*y[i])
+				st.loaded[i] *= st.divider[i]
 			}
 		}
 		y = make([]complex128, n)
@@ -213,8 +215,8 @@ func (s *Solution) makeNoise() error {
 				if zup, err = f.output(s.grid); err != nil {
 					return err
 				}
-				for i, z := range zup {
-					c.output[i] /= square(1 + z*st.admit[i])
+				for i, d := range st.divider {
+					c.output[i] *= square(d)
 				}
 			}
 		} else {
