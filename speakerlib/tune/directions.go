@@ -146,7 +146,7 @@ func (d Directions) Together(filter freq.Curve) (*Together, error) {
 	}
 	width := make([]float64, g.Len())
 	for i := from; i < to; i++ {
-		width[i] = d.Spacing.between(g.At(max(i-1, from)), g.At(min(i+1, to-1))) / 2
+		width[i] = d.Spacing.Between(g.At(max(i-1, from)), g.At(min(i+1, to-1))) / 2
 	}
 	out := &Together{}
 	sum, first, second := make([]float64, g.Len()), make([]float64, g.Len()), make([]float64, g.Len())
@@ -196,7 +196,7 @@ func see(residual, weight freq.Curve, lo, hi float64, spacing Spacing) Seen {
 	}
 	for i := from; i < to; i++ {
 		w, e := one.weight(i), residual.At(i)
-		width := spacing.between(g.At(max(i-1, from)), g.At(min(i+1, to-1))) / 2
+		width := spacing.Between(g.At(max(i-1, from)), g.At(min(i+1, to-1))) / 2
 		seen.RMS += w * w * width * e * e
 		norm += w * w * width
 		if w >= 0.1*most && math.Abs(e) > math.Abs(seen.Worst) {

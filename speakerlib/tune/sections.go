@@ -48,6 +48,7 @@ type Settings struct {
 type Result struct {
 	Cascade  *digital.Cascade  // the sections in the order they were given, the gain included
 	Sections []digital.Tunable // the same sections with their parameters
+	Used     []int             // which of the free sections each of them is
 	Gain     float64           // amplitude ratio
 	Residual freq.Curve        // filtered source − target, dB, on the whole grid
 	RMS      float64           // over the band, weighted, by log frequency, dB
@@ -208,7 +209,7 @@ func newProblem(goal Goal, free []Free, s *Settings) (*problem, error) {
 			return nil, fmt.Errorf("tune: source − target is %g dB at %g Hz, want finite levels", d, band.At(k))
 		}
 		p.need = append(p.need, math.Log(level.Ratio(d)))
-		width := goal.Spacing.between(band.At(max(k-1, 0)), band.At(min(k+1, j-i-1))) / 2
+		width := goal.Spacing.Between(band.At(max(k-1, 0)), band.At(min(k+1, j-i-1))) / 2
 		w := 1.0
 		if weighted {
 			w = goal.Weight.At(i + k)
@@ -360,7 +361,7 @@ func (p *problem) result() (*Result, error) {
 	var sections []digital.Section
 	for k := range p.free {
 		if s, ok := byIndex[k]; ok {
-			sections, out.Sections = append(sections, s), append(out.Sections, s)
+			sections, out.Sections, out.Used = append(sections, s), append(out.Sections, s), append(out.Used, k)
 		}
 	}
 	at = 1

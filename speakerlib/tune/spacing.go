@@ -32,8 +32,8 @@ func (s Spacing) String() string {
 	return fmt.Sprintf("spacing %d", int(s))
 }
 
-// between returns the length of an interval.
-func (s Spacing) between(lo, hi float64) float64 {
+// Between returns the length of an interval of frequencies on the scale.
+func (s Spacing) Between(lo, hi float64) float64 {
 	switch s {
 	case LogFrequency:
 		return math.Log(hi / lo)

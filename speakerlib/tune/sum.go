@@ -209,7 +209,7 @@ func (p *sum) aims(g *freq.Grid) error {
 			if !(w >= 0) || math.IsInf(w, 0) || math.IsInf(t, 0) {
 				return fmt.Errorf("tune: target of %q is %g dB with weight %g at %g Hz, want finite values, the weight ≥ 0", v.Name, t, w, g.At(i))
 			}
-			w *= math.Sqrt(p.goal.Spacing.between(g.At(max(i-1, i0)), g.At(min(i+1, j0-1))) / 2)
+			w *= math.Sqrt(p.goal.Spacing.Between(g.At(max(i-1, i0)), g.At(min(i+1, j0-1))) / 2)
 			weight[i] = w
 			all += w * w
 		}

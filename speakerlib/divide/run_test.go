@@ -1,0 +1,215 @@
+package divide_test
+
+import (
+	"math"
+	"math/cmplx"
+	"strings"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/analog"
+	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/divide"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+	"example.org/loudspeaker/speakerlib/tune"
+)
+
+var acoustic = freq.Basis{Quantity: freq.Pressure, Per: freq.PerTerminals, Space: freq.FullSpace, Distance: 1}
+
+func response(tb testing.TB, g *freq.Grid, name string, t freq.Transfer) freq.Response {
+	tb.Helper()
+	r, err := freq.Evaluate(t, g, name, acoustic)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return r
+}
+
+// made is a task of drivers in one direction: a woofer that falls with a pole, a
+// midrange and a tweeter with a high-pass of second order each, at different distances.
+func made(tb testing.TB, splits ...divide.Split) divide.Task {
+	tb.Helper()
+	g, err := freq.LogGrid(60, 20e3, 24)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	pole := func(hz float64) freq.Transfer {
+		return &freq.PolyRatio{Num: freq.NewPoly(1), Den: freq.NewPoly(1, 1/(2*math.Pi*hz))}
+	}
+	high := func(hz, q float64) freq.Transfer {
+		w := 2 * math.Pi * hz
+		return &freq.PolyRatio{Num: freq.NewPoly(0, 0, 1/(w*w)), Den: freq.NewPoly(1, 1/(q*w), 1/(w*w))}
+	}
+	k := freq.Gain(level.Pascal(88) / 2.83)
+	drivers := []divide.Way{
+		{Name: "woofer", Responses: []freq.Response{response(tb, g, "woofer", freq.Series{k, pole(4000), freq.Delay(90e-6)})}},
+		{Name: "tweeter", Responses: []freq.Response{response(tb, g, "tweeter", freq.Series{k, freq.Gain(1.6), high(900, 1.1)})}}}
+	if len(splits) == 2 {
+		middle := divide.Way{Name: "midrange", Responses: []freq.Response{response(tb, g, "midrange", freq.Series{k, high(120, 0.8), pole(7000), freq.Delay(40e-6)})}}
+		drivers = []divide.Way{drivers[0], middle, drivers[1]}
+	}
+	voice, err := divide.Flat(88, 2.83, drivers[0].Responses[0])
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return divide.Task{Ways: drivers, Splits: splits, Directions: []divide.Direction{{Name: "axis", Counts: 1}}, Voice: []freq.Response{voice},
+		SampleRate: 96e3, From: 100, To: 18e3}
+}
+
+// Linkwitz–Riley halves of orders 2, 4 and 6 sum to an all-pass, the second and sixth
+// with one way inverted; halves are 6.02 dB down at the crossover (Linkwitz, JAES 24,
+// 1976). A Butterworth of order 3 sums to an all-pass in either polarity, with 3.01 dB
+// in quadrature. The ways are flat, so that the filters are the halves, and the tweeter
+// is 90 µs early and gets that as a delay.
+func TestLinkwitzRileySums(t *testing.T) {
+	for name, c := range map[string]struct {
+		p        analog.Prototype
+		inverted bool
+		down     float64
+		null     float64 // the reverse null is at least so deep, dB
+	}{
+		"LR2": {analog.LinkwitzRiley(2), true, 6.02, -25},
+		"LR4": {analog.LinkwitzRiley(4), false, 6.02, -25},
+		"LR6": {analog.LinkwitzRiley(6), true, 6.02, -25},
+		"LR8": {analog.LinkwitzRiley(8), false, 6.02, -25},
+		"BW3": {analog.Butterworth(3), false, 3.01, -3},
+	} {
+		task := made(t, divide.Symmetric(c.p, 1920))
+		g := task.Voice[0].Grid()
+		task.Ways[0].Responses = []freq.Response{response(t, g, "woofer", freq.Series{freq.Gain(0.01), freq.Delay(90e-6)})}
+		task.Ways[1].Responses = []freq.Response{response(t, g, "tweeter", freq.Gain(0.02))}
+		task.Enough = 0.02
+		r, err := task.Run()
+		if err != nil {
+			t.Fatal(name, err)
+		}
+		n := r.Network
+		if n.Range > 0.3 || n.RMS > 0.06 {
+			t.Errorf("%s: sum within %.3f dB, rms %.3f dB, want flat", name, n.Range, n.RMS)
+		}
+		if got := n.Chains[0].Cascade.Inverted() != n.Chains[1].Cascade.Inverted(); name != "BW3" && got != c.inverted {
+			t.Errorf("%s: inverted %v, want %v", name, got, c.inverted)
+		}
+		if null := n.Nulls[0]; name != "BW3" && (null.Depth > c.null || math.Abs(null.At/1920-1) > 0.03 || null.Coherence < 0.99) {
+			t.Errorf("%s: %+v", name, null)
+		}
+		for k, w := range r.Apart.Ways[0] {
+			i := w.Grid().Nearest(1920)
+			half := 20 * math.Log10(cmplx.Abs(w.At(i))/cmplx.Abs(task.Voice[0].At(i)))
+			if math.Abs(half+c.down) > 0.1 {
+				t.Errorf("%s: way %d is at %.2f dB at the crossover, want %.2f", name, k, half, -c.down)
+			}
+		}
+		if a := r.Aligned[0]; name != "BW3" && math.Abs(a.Delay-90e-6) > 8e-6 {
+			t.Errorf("%s: delay %.1f µs, want 90", name, a.Delay*1e6)
+		}
+	}
+}
+
+// Whole samples are whole; a Thiran all-pass delays by parts of one, and every way is
+// later by its order.
+func TestDelaysAreRealised(t *testing.T) {
+	task := made(t, divide.Symmetric(analog.LinkwitzRiley(4), 2000))
+	task.SampleRate = 44100
+	whole, err := task.Run()
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := whole.Network.Chains[1].Delay * 44100
+	if math.Abs(d-math.Round(d)) > 1e-9 || d < 3 || whole.Network.Chains[1].Cascade.Delay() != int(math.Round(d)) {
+		t.Errorf("delay of %g samples", d)
+	}
+	task.Delays.Thiran = 3
+	part, err := task.Run()
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, b := part.Network.Chains[0], part.Network.Chains[1]
+	if a.Cascade.Delay() != 3 || math.Abs(b.Latency-b.Delay-3/44100.0) > 1e-12 || part.Network.RMS > whole.Network.RMS+0.02 {
+		t.Errorf("latencies %g and %g s, rms %g and %g dB", a.Latency, b.Latency, part.Network.RMS, whole.Network.RMS)
+	}
+	// The chain is the fitted cascade later by what is told, to 4 kHz (the definition of
+	// a delay; Thiran's is flat at low frequencies).
+	g, err := freq.LogGrid(100, 4000, 6)
+	if err != nil {
+		t.Fatal(err)
+	}
+	fitted := part.Sum.Branches[1].Cascade.ResponseTo(nil, g)
+	for i, v := range b.Cascade.ResponseTo(nil, g) {
+		want := fitted[i] * cmplx.Rect(1, -2*math.Pi*g.At(i)*b.Latency)
+		if e := cmplx.Abs(v/want - 1); e > 1e-3 {
+			t.Fatalf("%g Hz: off by %g", g.At(i), e)
+		}
+	}
+}
+
+// Three ways, whose upper crossover turns the phase of the middle and not of the
+// woofer: apart the sum dips, together it is flat again.
+func TestThreeWays(t *testing.T) {
+	r, err := made(t, divide.Symmetric(analog.LinkwitzRiley(4), 500), divide.Symmetric(analog.LinkwitzRiley(4), 3000)).Run()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Aligned) != 2 || len(r.Network.Chains) != 3 || len(r.Network.Nulls) != 2 || r.Network.Range > 0.6 || r.Network.Error > r.Apart.Error {
+		t.Errorf("within %.2f dB (apart %.2f dB): %+v", r.Network.Range, r.Apart.Range, r.Network.Nulls)
+	}
+	if a := r.Network.Active(); a.Validate() != nil || len(a.Ways) != 3 {
+		t.Errorf("%v", a.Validate())
+	}
+}
+
+// What is before a way anyway is part of what is fitted, and of the chain.
+func TestBefore(t *testing.T) {
+	task := made(t, divide.Symmetric(analog.LinkwitzRiley(4), 2000))
+	plain, err := task.Run()
+	if err != nil {
+		t.Fatal(err)
+	}
+	task.Ways[0].Before = freq.Gain(0.5)
+	r, err := task.Run()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if g := r.Network.Chains[0].Cascade.Gain() / plain.Network.Chains[0].Cascade.Gain(); math.Abs(g-2) > 0.02 || math.Abs(r.Network.Range-plain.Network.Range) > 0.02 {
+		t.Errorf("gain up by %g, want 2; range %g and %g dB", g, r.Network.Range, plain.Network.Range)
+	}
+	task.Apart = true
+	if r, err = task.Run(); err != nil || r.Sum != nil || r.Network != r.Apart {
+		t.Errorf("apart: %v, %+v", err, r)
+	}
+}
+
+func TestTaskRefusals(t *testing.T) {
+	other, err := freq.LogGrid(60, 19e3, 24)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for want, change := range map[string]func(*divide.Task){
+		"2 ways":               func(d *divide.Task) { d.Ways = d.Ways[:1] },
+		"want one voice":       func(d *divide.Task) { d.Voice = nil },
+		"ways are aligned":     func(d *divide.Task) { d.Directions[0].Counts = 0 },
+		"40 Hz are missing be": func(d *divide.Task) { d.From = 20 },
+		"above":                func(d *divide.Task) { d.To = 30e3 },
+		"half of them":         func(d *divide.Task) { d.SampleRate = 20e3 },
+		"at its terminals":     func(d *divide.Task) { d.Ways[0].Responses[0] = d.Ways[0].Responses[0].Stated(freq.Basis{}) },
+		"as the voice":         func(d *divide.Task) { d.Ways[0].Responses[0] = response(t, other, "x", freq.Gain(1)) },
+		"ascending within":     func(d *divide.Task) { d.Splits[0].Fc = 50 },
+		"both slopes":          func(d *divide.Task) { d.Splits[0].High = nil },
+		"skirt is 0.5":         func(d *divide.Task) { d.Skirt = 0.5 },
+		"smoothing is NaN":     func(d *divide.Task) { d.Smoothing = math.NaN() },
+		"Thiran order 20":      func(d *divide.Task) { d.Delays.Thiran = 20 },
+		"reach NaN":            func(d *divide.Task) { d.Reach = math.NaN() },
+		"before way":           func(d *divide.Task) { d.Ways[0].Before = response(t, other, "x", freq.Gain(1)) },
+		"not both bounds":      func(d *divide.Task) { d.Ways[0].Sections = []tune.Free{{Low: digital.Peak{F0: 100, Gain: 1, Q: 1}}} },
+		"-Inf dB at":           func(d *divide.Task) { d.Ways[1].Responses[0] = response(t, d.Voice[0].Grid(), "x", freq.Gain(0)) },
+	} {
+		task := made(t, divide.Symmetric(analog.LinkwitzRiley(4), 2000))
+		change(&task)
+		if _, err := task.Run(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("want %q: %v", want, err)
+		}
+	}
+	if _, err := divide.Flat(88, 0, response(t, other, "x", freq.Gain(1))); err == nil {
+		t.Error("a voice at 0 V")
+	}
+}
