@@ -37,11 +37,11 @@ func bandpassSum(s analog.Section) (*layout, error) {
 		}
 		return ratio{n: [4]float64{direct * d[0], direct*d[1] + add*n, direct * d[2]}, d: d}
 	}
-	l.enumerate = func(b bin, try func(v ...float64)) {
+	l.enumerate = func(b bin, try func(v []float64)) {
 		band := newFinder(ratioOf(analog.Section{N0: s.D0, D2: s.D2, D1: s.D1, D0: s.D0}), 48, 0, nil)
 		bandEnumerate(s, 0, b, func(c1, c2, r1, r2, r3 float64) {
 			d, _ := bandIdeal(c1, c2, r1, r2, r3)
-			band.consider(ratio{n: [4]float64{1}, d: d}, c1, c2, r1, r2, r3)
+			band.consider(ratio{n: [4]float64{1}, d: d}, b.list(c1, c2, r1, r2, r3))
 		})
 		for _, f := range band.found {
 			v := f.values
@@ -49,7 +49,7 @@ func bandpassSum(s analog.Section) (*layout, error) {
 			if m < 1 {
 				for _, d := range b.dividers(g, 4) { // RA, RF
 					for _, rb := range near(b.r, k*d[1]/(g*(1-m)), 4) {
-						try(v[0], v[1], v[2], v[3], v[4], d[1], d[0], rb)
+						try(b.list(v[0], v[1], v[2], v[3], v[4], d[1], d[0], rb))
 					}
 				}
 				continue
@@ -60,7 +60,7 @@ func bandpassSum(s analog.Section) (*layout, error) {
 					continue
 				}
 				for _, e := range b.dividers(share/(1-share), 4) { // RC, RD
-					try(v[0], v[1], v[2], v[3], v[4], d[1], d[0], e[0], e[1])
+					try(b.list(v[0], v[1], v[2], v[3], v[4], d[1], d[0], e[0], e[1]))
 				}
 			}
 		}

@@ -33,15 +33,15 @@ func bridgedT(s analog.Section) (*layout, error) {
 			d: [4]float64{1, b1 + w, b2 + b1*w, b2 * w},
 		}
 	}
-	l.enumerate = func(b bin, try func(v ...float64)) {
+	l.enumerate = func(b bin, try func(v []float64)) {
 		for _, c2 := range b.c {
 			for _, c1 := range b.c {
 				t := 1 / (s.N0 * c1 * c2) // R1²
-				for _, r1 := range near(b.r, math.Sqrt(t), 2) {
-					for _, r2 := range near(b.r, s.N1/(s.N0*c2)-2*r1, 3) {
-						for _, r3 := range near(b.r, r1*s.N0/s.D0, 3) {
-							for _, c3 := range near(b.c, 1/(s.D0*r3*r3*c2), 2) {
-								try(c1, c2, c3, r1, r2, r3)
+				for _, r1 := range near(b.r, math.Sqrt(t), 4) {
+					for _, r2 := range near(b.r, s.N1/(s.N0*c2)-2*r1, 4) {
+						for _, r3 := range near(b.r, r1*s.N0/s.D0, 4) {
+							for _, c3 := range near(b.c, 1/(s.D0*r3*r3*c2), 3) {
+								try(b.list(c1, c2, c3, r1, r2, r3))
 							}
 						}
 					}

@@ -48,7 +48,7 @@ func buffered(s analog.Section, gain float64, high bool) *layout {
 		}
 		return ratio{n: [4]float64{k}, d: [4]float64{1, t}}
 	}
-	l.enumerate = func(b bin, try func(v ...float64)) {
+	l.enumerate = func(b bin, try func(v []float64)) {
 		dividers := [][2]float64{{}}
 		if !unity {
 			dividers = b.dividers(gain-1, 32)
@@ -57,9 +57,9 @@ func buffered(s analog.Section, gain float64, high bool) *layout {
 			for _, r := range near(b.r, 1/(s.D0*c), 2) {
 				for _, d := range dividers {
 					if unity {
-						try(c, r)
+						try(b.list(c, r))
 					} else {
-						try(c, r, d[0], d[1])
+						try(b.list(c, r, d[0], d[1]))
 					}
 				}
 			}
@@ -90,20 +90,20 @@ func attenuating(s analog.Section) *layout {
 		}
 		return ratio{n: [4]float64{-r2 / r1}, d: [4]float64{1, r2 * c}}
 	}
-	l.enumerate = func(b bin, try func(v ...float64)) {
+	l.enumerate = func(b bin, try func(v []float64)) {
 		for _, c := range b.c {
 			t := 1 / (s.D0 * c)
 			if high {
 				for _, r1 := range near(b.r, t, 3) {
 					for _, r2 := range near(b.r, r1*s.N1, 2) {
-						try(c, r1, r2)
+						try(b.list(c, r1, r2))
 					}
 				}
 				continue
 			}
 			for _, r2 := range near(b.r, t, 3) {
 				for _, r1 := range near(b.r, r2*s.D0/s.N0, 2) {
-					try(c, r1, r2)
+					try(b.list(c, r1, r2))
 				}
 			}
 		}
@@ -125,10 +125,10 @@ func firstAllpass(s analog.Section) *layout {
 			t := v[0] * v[1]
 			return ratio{n: [4]float64{1, -t}, d: [4]float64{1, t}}
 		},
-		enumerate: func(b bin, try func(v ...float64)) {
+		enumerate: func(b bin, try func(v []float64)) {
 			for _, c := range b.c {
 				for _, r := range near(b.r, 1/(s.D0*c), 2) {
-					try(c, r, b.base())
+					try(b.list(c, r, b.base()))
 				}
 			}
 		},
@@ -148,12 +148,12 @@ func shelf(s analog.Section) *layout {
 			c1, c2, r1, r2 := v[0], v[1], v[2], v[3]
 			return ratio{n: [4]float64{-r2 / r1, -r2 * c1}, d: [4]float64{1, r2 * c2}}
 		},
-		enumerate: func(b bin, try func(v ...float64)) {
+		enumerate: func(b bin, try func(v []float64)) {
 			for _, c1 := range b.c {
 				for _, r1 := range near(b.r, s.N1/(s.N0*c1), 3) {
 					for _, c2 := range b.c {
 						for _, r2 := range near(b.r, 1/(s.D0*c2), 3) {
-							try(c1, c2, r1, r2)
+							try(b.list(c1, c2, r1, r2))
 						}
 					}
 				}

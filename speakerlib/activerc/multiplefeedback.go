@@ -37,14 +37,14 @@ func multipleFeedbackLow(s analog.Section) *layout {
 			c1, c2, r1, r2, r3 := v[0], v[1], v[2], v[3], v[4]
 			return ratio{n: [4]float64{-r2 / r1}, d: [4]float64{1, c2 * (r2 + r3 + r2*r3/r1), r2 * r3 * c1 * c2}}
 		},
-		enumerate: func(b bin, try func(v ...float64)) {
+		enumerate: func(b bin, try func(v []float64)) {
 			for _, c1 := range b.c {
 				for _, c2 := range b.c {
 					p := 1 / (s.D0 * c1 * c2)
 					for _, r2 := range b.r {
 						for _, r3 := range near(b.r, p/r2, 2) {
 							for _, r1 := range near(b.r, r2/gain, 2) {
-								try(c1, c2, r1, r2, r3)
+								try(b.list(c1, c2, r1, r2, r3))
 							}
 						}
 					}
@@ -71,13 +71,13 @@ func multipleFeedbackHigh(s analog.Section) *layout {
 				d: [4]float64{1, r1 * (c1 + c2 + c3), r1 * r2 * c2 * c3},
 			}
 		},
-		enumerate: func(b bin, try func(v ...float64)) {
+		enumerate: func(b bin, try func(v []float64)) {
 			for _, c2 := range b.c {
 				for _, c1 := range near(b.c, gain*c2, 2) {
 					for _, c3 := range b.c {
 						for _, r1 := range near(b.r, s.D1/(s.D0*(c1+c2+c3)), 6) {
 							for _, r2 := range near(b.r, 1/(s.D0*r1*c2*c3), 2) {
-								try(c1, c2, c3, r1, r2)
+								try(b.list(c1, c2, c3, r1, r2))
 							}
 						}
 					}
@@ -141,8 +141,8 @@ func multipleFeedbackBand(s analog.Section) *layout {
 			d, n := bandIdeal(v[0], v[1], v[2], v[3], v[4])
 			return ratio{n: [4]float64{0, n}, d: d}
 		},
-		enumerate: func(b bin, try func(v ...float64)) {
-			bandEnumerate(s, s.N1/s.D1, b, func(c1, c2, r1, r2, r3 float64) { try(c1, c2, r1, r2, r3) })
+		enumerate: func(b bin, try func(v []float64)) {
+			bandEnumerate(s, s.N1/s.D1, b, func(c1, c2, r1, r2, r3 float64) { try(b.list(c1, c2, r1, r2, r3)) })
 		},
 		build: func(v []float64) ([]Part, []Opamp) {
 			return bandParts(v, "out"), []Opamp{{Name: "U1", Plus: Ground, Minus: "m", Out: "out"}}

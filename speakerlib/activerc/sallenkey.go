@@ -46,7 +46,7 @@ func sallenKey(s analog.Section) (*layout, error) {
 		}
 		return ratio{n: [4]float64{0, 0, g * p}, d: [4]float64{1, r1*(c1+c2) + (1-g)*r2*c2, p}}
 	}
-	l.enumerate = func(b bin, try func(v ...float64)) {
+	l.enumerate = func(b bin, try func(v []float64)) {
 		dividers := [][2]float64{{}}
 		if !unity {
 			dividers = b.dividers(gain-1, 6)
@@ -58,9 +58,9 @@ func sallenKey(s analog.Section) (*layout, error) {
 					for _, r2 := range near(b.r, p/r1, 2) {
 						for _, d := range dividers {
 							if unity {
-								try(c1, c2, r1, r2)
+								try(b.list(c1, c2, r1, r2))
 							} else {
-								try(c1, c2, r1, r2, d[0], d[1])
+								try(b.list(c1, c2, r1, r2, d[0], d[1]))
 							}
 						}
 					}

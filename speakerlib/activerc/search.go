@@ -94,7 +94,7 @@ func (f *finder) error2(r *ratio, limit float64) float64 {
 }
 
 // consider keeps the values if they are among the best. It copies them.
-func (f *finder) consider(r ratio, values ...float64) {
+func (f *finder) consider(r ratio, values []float64) {
 	f.tried++
 	limit := math.Inf(1)
 	if len(f.found) == f.keep {
@@ -152,7 +152,8 @@ func (l *layout) search(target ratio, b bin, enough float64) (values []float64, 
 		return sum
 	}
 	f := newFinder(target, 48, enough, weigh)
-	l.enumerate(b, func(v ...float64) { f.consider(l.ideal(v), v...) })
+	b.last = make([]float64, 0, len(l.slots))
+	l.enumerate(b, func(v []float64) { f.consider(l.ideal(v), v) })
 	if len(f.found) == 0 {
 		return nil, 0, f.tried
 	}

@@ -42,7 +42,7 @@ func (o Options) bin() (bin, error) {
 	if err != nil {
 		return bin{}, fmt.Errorf("%w (of capacitors)", err)
 	}
-	return bin{r, c}, nil
+	return bin{r: r, c: c}, nil
 }
 
 // Stage is a section as a circuit. It is immutable, and implements [freq.Transfer] with its

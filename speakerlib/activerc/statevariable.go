@@ -94,7 +94,7 @@ func stateVariablePure(s analog.Section) *layout {
 		}
 		return r
 	}
-	l.enumerate = func(b bin, try func(v ...float64)) {
+	l.enumerate = func(b bin, try func(v []float64)) {
 		r := b.base()
 		gains := []float64{s.N0 / s.D0, 1, s.N2}
 		if k == bandpass {
@@ -108,7 +108,7 @@ func stateVariablePure(s analog.Section) *layout {
 			some = 15 // unequal integrators make up for another K
 		}
 		for _, r1 := range near(b.r, r/gains[k], some) {
-			stateEnumerate(s, r/r1, b, func(c, r3, r4, r7, r8 float64) { try(c, r3, r4, r7, r8, r1, r) })
+			stateEnumerate(s, r/r1, b, func(c, r3, r4, r7, r8 float64) { try(b.list(c, r3, r4, r7, r8, r1, r)) })
 		}
 	}
 	l.build = func(v []float64) ([]Part, []Opamp) {
@@ -173,14 +173,14 @@ func stateVariableSum(s analog.Section) *layout {
 		}
 		return ratio{n: [4]float64{over(v, lo), g * v[2] * v[0], over(v, h) * d[2]}, d: d}
 	}
-	l.enumerate = func(b bin, try func(v ...float64)) {
+	l.enumerate = func(b bin, try func(v []float64)) {
 		loop := newFinder(ratioOf(analog.Section{N0: s.D0, D2: s.D2, D1: s.D1, D0: s.D0}), 24, 0, nil)
 		high, low := s.N2, s.N0/s.D0
 		stateEnumerate(s, 1, b, func(c, r3, r4, r7, r8 float64) {
 			if s.N1 > 0 && s.N1/(s.D0*r4*c) >= 1+high+low {
 				return // more of the band-pass than the sum can take
 			}
-			loop.consider(ratio{n: [4]float64{1}, d: stateDenominator(c, r3, r4, r7, r8, 1)}, c, r3, r4, r7, r8)
+			loop.consider(ratio{n: [4]float64{1}, d: stateDenominator(c, r3, r4, r7, r8, 1)}, b.list(c, r3, r4, r7, r8))
 		})
 		v := make([]float64, len(names))
 		for _, f := range loop.found {
@@ -209,18 +209,18 @@ func stateVariableSum(s analog.Section) *layout {
 						}
 						switch {
 						case s.N1 == 0:
-							try(v...)
+							try(v)
 						case s.N1 < 0:
 							for _, a := range near(b.r, rf/g, 2) {
 								v[ra] = a
-								try(v...)
+								try(v)
 							}
 						default:
 							share := g / (1 + over(v, h) + over(v, lo))
 							v[rb] = b.base()
 							for _, a := range near(b.r, v[rb]*(1-share)/share, 2) {
 								v[ra] = a
-								try(v...)
+								try(v)
 							}
 						}
 					}

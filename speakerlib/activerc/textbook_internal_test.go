@@ -119,14 +119,13 @@ func TestPolesOfASlowSallenKey(t *testing.T) {
 	}
 }
 
-// Integrators of finite gain-bandwidth turn further by ω0/ω_t each, and the summing amplifier,
-// with a noise gain of 3, by 3ω0/ω_t: with all resistors of the sum equal to first order
-// 1/Q_real = 1/Q − 5·… of the loop; the known rule for the three-amplifier loop is
-// Q_real ≈ Q/(1 − κ·Q·f0/GBW) with κ = 4 … 5 (from memory).
+// An integrator of finite gain-bandwidth lags by f0/GBW more than it should, and the summing
+// amplifier, of noise gain 3, by 3·f0/GBW: round the loop 5·f0/GBW, which is what 1/Q loses
+// (by hand, to first order in f0/GBW and in 1/Q).
 func TestSlowStateVariableEnhancesQ(t *testing.T) {
 	const r, c, q = 10e3, 10e-9, 10.0
 	f0 := 1 / (2 * math.Pi * r * c)
-	gbw := 400 * f0
+	gbw := 4000 * f0
 	st := placed(t, Lowpass(f0, q, 1), StateVariable, Amplifier{GBW: gbw}, c, r, r, 29e3, 1e3, 10e3, 10e3)
 	_, qi, _, qr, err := st.Resonance()
 	if err != nil {
@@ -135,10 +134,10 @@ func TestSlowStateVariableEnhancesQ(t *testing.T) {
 	if math.Abs(qi-q) > 1e-9 {
 		t.Errorf("Q with ideal amplifiers is %.6g, want %g", qi, q)
 	}
-	if kappa := (1 - q/qr) * gbw / f0 / q; kappa < 3.5 || kappa > 5.5 {
-		t.Errorf("Q becomes %.4g, κ = %.3g, want 4 … 5", qr, kappa)
+	if lost := (1/q - 1/qr) * gbw / f0; math.Abs(lost-5) > 0.05 {
+		t.Errorf("Q becomes %.5g: 1/Q loses %.4g·f0/GBW, want 5 within 1 %%", qr, lost)
 	}
-	// at κ·Q·f0 = GBW the Q is infinite, and below that it oscillates
+	// at 5·Q·f0 = GBW nothing is left of 1/Q, and below it oscillates
 	st = placed(t, Lowpass(f0, q, 1), StateVariable, Amplifier{GBW: 30 * f0}, c, r, r, 29e3, 1e3, 10e3, 10e3)
 	if err := st.circuit.Stable(); err == nil {
 		t.Error("state variable of Q 10 with a GBW of 30·f0 is stable, want an error")

@@ -151,7 +151,7 @@ type layout struct {
 	// inverts says that ideal is the negative of the section, which begins above 0.
 	inverts bool
 	// enumerate tries combinations of values near solutions.
-	enumerate func(b bin, try func(v ...float64))
+	enumerate func(b bin, try func(v []float64))
 	// build returns the circuit; its amplifiers have no model yet.
 	build func(v []float64) (parts []Part, opamps []Opamp)
 }
@@ -198,7 +198,14 @@ func (t Topology) bind(s analog.Section) (*layout, error) {
 }
 
 // bin holds the values that a search may take, in ascending order.
-type bin struct{ r, c []float64 }
+type bin struct {
+	r, c []float64
+	last []float64 // the workspace of list
+}
+
+// list returns the values as a slice that the next call writes over: a combination is tried
+// without an allocation.
+func (b bin) list(v ...float64) []float64 { return append(b.last[:0], v...) }
 
 // of returns the values of a kind.
 func (b bin) of(k Kind) []float64 {

@@ -1,0 +1,156 @@
+package activerc
+
+import (
+	"math"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/analog"
+)
+
+// errorOf is the error of values by its definition, on the points of the search.
+func errorOf(l *layout, s analog.Section) func(v ...float64) float64 {
+	r := ratioOf(s)
+	if l.inverts {
+		for i := range r.n {
+			r.n[i] = -r.n[i]
+		}
+	}
+	f := newFinder(r, 1, 0, nil)
+	return func(v ...float64) float64 {
+		got := l.ideal(v)
+		return math.Sqrt(f.error2(&got, math.Inf(1)))
+	}
+}
+
+// Over small ranges all combinations can be tried, and the search finds the best of them.
+func TestSearchIsAsGoodAsTryingAll(t *testing.T) {
+	var b bin
+	var err error
+	if b.r, err = (Range{E12, 2.2e3, 47e3}).Values(); err != nil {
+		t.Fatal(err)
+	}
+	if b.c, err = (Range{E12, 2.2e-9, 68e-9}).Values(); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name string
+		s    analog.Section
+		t    Topology
+	}{
+		{"Sallen–Key low-pass", Lowpass(2200, 0.7, 1), SallenKey},
+		{"Sallen–Key low-pass of high Q", Lowpass(1700, 1.6, 1), SallenKey},
+		{"Sallen–Key high-pass", Highpass(930, 0.9, 1), SallenKey},
+		{"first-order shelf", FirstShelf(900, 2000, 1), FirstOrder},
+	} {
+		n, _ := positive(c.s)
+		l, err := c.t.bind(n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		of := errorOf(l, n)
+		least := math.Inf(1)
+		for _, c1 := range b.c {
+			for _, c2 := range b.c {
+				for _, r1 := range b.r {
+					for _, r2 := range b.r {
+						least = min(least, of(c1, c2, r1, r2))
+					}
+				}
+			}
+		}
+		v, e, _ := l.search(ratioOf(n), b, 1e-12)
+		if math.Abs(e-of(v...)) > 1e-9*e {
+			t.Errorf("%s: search says %.6g of its values, which are off by %.6g", c.name, e, of(v...))
+		}
+		if e > least*(1+1e-9) {
+			t.Errorf("%s: search found an error of %.5g with %v, all combinations have one of %.5g", c.name, e, v, least)
+		}
+	}
+}
+
+// A joint search beats taking the nearest values one by one, which is the reason for it.
+func TestJointSearchBeatsNearestValues(t *testing.T) {
+	r, c := defaultR, defaultC
+	for _, f0 := range []float64{80, 310, 900, 2200, 5100} {
+		s := Lowpass(f0, math.Sqrt(0.5), 1)
+		st, err := Realise(s, Amplifier{}, Options{Topology: SallenKey, Enough: 1e-12})
+		if err != nil {
+			t.Fatal(err)
+		}
+		// the textbook way: C2 such that R is near 10 kΩ, for C1 the next value above 4Q²·C2, R1
+		// and R2 by formula, each rounded
+		c2, _ := c.Nearest(1 / (2 * math.Pi * f0 * 10e3 * math.Sqrt2))
+		c1 := c2
+		for c1 < 2*c2 {
+			c1, _ = c.Nearest(c1 * 1.2)
+		}
+		sum, product := math.Sqrt2/(2*math.Pi*f0*c2), 1/math.Pow(2*math.Pi*f0, 2)/c1/c2
+		d := math.Sqrt(sum*sum - 4*product)
+		r1, _ := r.Nearest((sum + d) / 2)
+		r2, _ := r.Nearest((sum - d) / 2)
+		l, _ := sallenKey(s)
+		rounded := errorOf(l, s)(c1, c2, r1, r2)
+		if e, _ := st.Error(); e > rounded/2 {
+			t.Errorf("%g Hz: search is off by %.2g and rounding by %.2g, want at most half of it", f0, e, rounded)
+		} else {
+			t.Logf("%g Hz: search %.2g, rounding %.2g", f0, e, rounded)
+		}
+	}
+}
+
+// With Enough the search gives up error that nobody can have for values near the middle.
+func TestEnoughTakesMiddleValues(t *testing.T) {
+	s := Lowpass(2200, math.Sqrt(0.5), 1)
+	spread := func(st *Stage) float64 {
+		most := 1.0
+		for _, p := range st.circuit.parts {
+			if p.Kind == Resistor {
+				most = max(most, p.Value/10e3, 10e3/p.Value)
+			}
+		}
+		return most
+	}
+	least, err := Realise(s, Amplifier{}, Options{Topology: SallenKey, Enough: 1e-12})
+	if err != nil {
+		t.Fatal(err)
+	}
+	enough, err := Realise(s, Amplifier{}, Options{Topology: SallenKey, Enough: 0.003})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if enough.err > 0.003 || enough.err < least.err {
+		t.Errorf("error is %.2g, want %.2g … 0.003", enough.err, least.err)
+	}
+	if spread(enough) > 0.7*spread(least) {
+		t.Errorf("a resistor is %.3g times off 10 kΩ, and %.3g times with the least error, want at most 0.7 of that", spread(enough), spread(least))
+	}
+}
+
+func BenchmarkSearch(b *testing.B) {
+	for _, c := range []struct {
+		name string
+		s    analog.Section
+		o    Options
+	}{
+		{"SallenKey", Lowpass(2200, math.Sqrt(0.5), 1), Options{Topology: SallenKey}},
+		{"SallenKeyGain", Lowpass(2200, 1.2, 2), Options{Topology: SallenKey}},
+		{"MultipleFeedback", Lowpass(2200, math.Sqrt(0.5), 1), Options{Topology: MultipleFeedback}},
+		{"BandpassSum", Peak(90, 2, 2), Options{Topology: BandpassSum}},
+		{"BridgedT", Relocate(62, 1.1, 36, 0.707), Options{Topology: BridgedT}},
+		{"StateVariable", LowShelf(120, 2, 0.7), Options{Topology: StateVariable}},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			tried := 0
+			for b.Loop() {
+				st, err := Realise(c.s, Amplifier{}, c.o)
+				if err != nil {
+					b.Fatal(err)
+				}
+				_, tried = st.Error()
+			}
+			b.ReportMetric(float64(tried), "combinations")
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(tried), "ns/combination")
+		})
+	}
+}
