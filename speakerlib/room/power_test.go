@@ -1,0 +1,118 @@
+package room_test
+
+import (
+	"encoding/csv"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/room"
+)
+
+// The table of testdata, walls and places chosen anew for every row.
+func TestPowerNearWalls(t *testing.T) {
+	f, err := os.Open("testdata/boundaries.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	number := func(s string) float64 {
+		v, err := strconv.ParseFloat(s, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	seen := map[string]int{}
+	for k, r := range rows[1:] {
+		hz := 80 + 3*float64(k)
+		lambda := 343 / hz
+		w := rigid(room.Wall(2 * (k % 3)))
+		at := [3]float64{9, 9, 9}
+		at[k%3] = number(r[2]) * lambda
+		if strings.HasPrefix(r[0], "2walls") {
+			w.Surfaces[2*((k+1)%3)] = room.Rigid{}
+			at[(k+1)%3] = number(r[3]) * lambda
+		}
+		g := must[*freq.Grid](t)(freq.NewGrid([]float64{hz}))
+		got := must[freq.Curve](t)(w.Power(room.Point{X: at[0], Y: at[1], Z: at[2]}, 0, g, "")).At(0)
+		if want := number(r[6]); math.Abs(got-want) > 1e-6 {
+			t.Errorf("%s: %.7f dB, want %.6f", strings.Join(r, " "), got, want)
+		}
+		seen[r[0]]++
+	}
+	if len(seen) != 3 || seen["2walls_1_1.5"] != 17 {
+		t.Errorf("rows of the table: %v", seen)
+	}
+}
+
+// In a rigid corner at low frequencies eight sources act as one: 10·lg 8. On the walls
+// themselves at all frequencies. At far walls (Length) as at near ones.
+func TestPowerInACorner(t *testing.T) {
+	g := grid(t, 20, 200, 3)
+	w := rigid(room.Front, room.Left, room.Floor)
+	c := must[freq.Curve](t)(w.Power(room.Point{}, 0, g, "corner"))
+	for i := range g.Len() {
+		if math.Abs(c.At(i)-10*math.Log10(8)) > 1e-12 {
+			t.Errorf("%g Hz: %g dB, want 9.03", g.At(i), c.At(i))
+		}
+	}
+	near := must[freq.Curve](t)(w.Power(room.Point{X: 0.7, Y: 0.5, Z: 0.8}, 0, g, ""))
+	far := rigid(room.Rear, room.Right, room.Floor)
+	far.Length, far.Width = 4, 3
+	other := must[freq.Curve](t)(far.Power(room.Point{X: 3.3, Y: 2.5, Z: 0.8}, 0, g, ""))
+	for i := range g.Len() {
+		if math.Abs(near.At(i)-other.At(i)) > 1e-9 {
+			t.Errorf("%g Hz: %g and %g dB", g.At(i), near.At(i), other.At(i))
+		}
+	}
+}
+
+// One wall with R, by hand: 1 + R·sin(2kx)/(2kx); and of a complex R, from the power that the
+// pressure of the image does on the source, p·Q* with p = jωρQ·R·e^{−jkd}/(4πd).
+func TestPowerNearASoftWall(t *testing.T) {
+	g := grid(t, 30, 500, 6)
+	a := must[*room.Absorber](t)(room.NewAbsorber(room.Band{Hz: 100, Alpha: 0.36}))
+	z := room.Impedance{Zeta: &freq.PolyRatio{Num: freq.NewPoly(400, 2), Den: freq.NewPoly(0, 1)}} // 2 + 400/jω
+	soft, reactive := rigid(room.Front), rigid(room.Front)
+	soft.Surfaces[room.Front], reactive.Surfaces[room.Front] = a, z
+	at := room.Point{X: 0.6}
+	p := must[freq.Curve](t)(soft.Power(at, 0, g, ""))
+	q := must[freq.Curve](t)(reactive.Power(at, 0, g, ""))
+	for i, w := range g.Omega() {
+		k := w / 343
+		if want := 10 * math.Log10(1+0.8*math.Sin(2*k*0.6)/(2*k*0.6)); math.Abs(p.At(i)-want) > 1e-9 {
+			t.Errorf("%g Hz: %g dB, want %g", g.At(i), p.At(i), want)
+		}
+		zeta := complex(2, -400/w)
+		r := (zeta - 1) / (zeta + 1)
+		s, c := math.Sincos(k * 1.2)
+		image := complex(0, 1) * r * complex(c, -s) / complex(1.2, 0)
+		if want := 10 * math.Log10((k+real(image))/k); math.Abs(q.At(i)-want) > 1e-9 {
+			t.Errorf("%g Hz: %g dB, want %g", g.At(i), q.At(i), want)
+		}
+	}
+}
+
+func TestPowerRefuses(t *testing.T) {
+	g := grid(t, 30, 500, 6)
+	if _, err := rigid(room.Front).Power(room.Point{X: -0.1}, 0, g, ""); err == nil || !strings.Contains(err.Error(), "behind the front wall") {
+		t.Errorf("a source behind the wall: %v", err)
+	}
+	if _, err := closed(room.Rigid{}).Power(room.Point{X: 1, Y: 1, Z: 1}, 0, g, ""); err == nil || !strings.Contains(err.Error(), "no end") {
+		t.Errorf("a whole room without a longest path: %v", err)
+	}
+	if _, err := closed(room.Rigid{}).Power(room.Point{X: 1, Y: 1, Z: 1}, 20, g, ""); err == nil || !strings.Contains(err.Error(), "too few") {
+		t.Errorf("a rigid room: %v", err)
+	}
+	if _, err := closed(room.Rigid{}).Power(room.Point{X: 1, Y: 1, Z: 1}, 1e4, g, ""); err == nil || !strings.Contains(err.Error(), "at most") {
+		t.Errorf("images without end: %v", err)
+	}
+}
