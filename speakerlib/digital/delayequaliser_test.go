@@ -229,7 +229,7 @@ func scipyDelays(t testing.TB) []delayCase {
 		}
 		out = append(out, delayCase{row[0], int(numbers(row[1])[0]), numbers(row[2])[0], curve})
 	}
-	if len(out) != 12 {
+	if len(out) != 16 {
 		t.Fatalf("table has %d rows", len(out))
 	}
 	return out

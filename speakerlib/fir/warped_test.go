@@ -87,6 +87,25 @@ func TestWarpedMinimumPhase(t *testing.T) {
 	if db, _ := off(plain.ResponseTo(nil, g)); db < 3 {
 		t.Errorf("unwarped it is off by %.3g dB only: the test shows nothing", db)
 	}
+	// The error is stated whether the magnitude is too large or too small.
+	for _, gain := range []float64{5, -5} {
+		one, err := digital.NewCascade(fs, digital.Peak{F0: 100, Gain: level.Ratio(gain), Q: 3})
+		if err != nil {
+			t.Fatal(err)
+		}
+		plain, err := fir.WarpedMinimumPhase(fs, 0.7, 24, one, 10, 20000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var db float64
+		p, h := plain.ResponseTo(nil, g), one.ResponseTo(nil, g)
+		for i := range h {
+			db = math.Max(db, math.Abs(level.DB(cmplx.Abs(p[i]/h[i]))))
+		}
+		if said := level.DB(plain.Error); db < 2 || math.Abs(said-db) > 0.1 {
+			t.Errorf("%v for %g dB is off by %.3g dB, says %.3g dB", plain, gain, db, said)
+		}
+	}
 }
 
 // The formula's values as Smith and Abel give them (0.7564 at 44.1 kHz and about

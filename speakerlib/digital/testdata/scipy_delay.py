@@ -109,6 +109,9 @@ cases.append(("squared Butterworth", f, 2 * delay_of(z, p, f)))
 z, p, k = signal.butter(4, 35, btype="high", output="zpk", fs=fs)
 f = np.linspace(30, 300, 150)
 cases.append(("bass", f, delay_of(z, p, f)))
+z, p, k = signal.butter(7, 476.658, output="zpk", fs=fs)
+f = np.geomspace(69, 1083, 120)
+cases.append(("Butterworth", f, delay_of(z, p, f)))
 
 if sys.argv[1:] == ["time"]:
     p = problem(*cases[0][1:])
