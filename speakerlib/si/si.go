@@ -6,6 +6,8 @@
 // divide: vb/si.Litre.
 package si
 
+import "math"
+
 // Lengths, in metres.
 const (
 	Metre      = 1.0
@@ -75,6 +77,11 @@ const (
 	Pascal      = 1.0
 	Micropascal = 1e-6
 	Kilopascal  = 1e3
+)
+
+// Angles, in radians.
+const (
+	Degree = math.Pi / 180
 )
 
 // ZeroCelsius is 0 °C in kelvin: T/K = θ/°C + 273.15 (exact, SI Brochure,
