@@ -141,6 +141,10 @@ func (m *meter) loudness() Loudness {
 		z[n] /= float64(m.edges[n+hops] - m.edges[n])
 	}
 	of := func(power float64) float64 { return offset + level.PowerDB(power) }
+	var all float64
+	for _, v := range z {
+		all += v
+	}
 	mean := func(above float64) (l float64, count int) {
 		var sum float64
 		for _, v := range z {
@@ -154,8 +158,7 @@ func (m *meter) loudness() Loudness {
 		}
 		return of(sum / float64(count)), count
 	}
-	out := Loudness{Blocks: len(z)}
-	out.Ungated, _ = mean(math.Inf(-1))
+	out := Loudness{Blocks: len(z), Ungated: of(all / float64(len(z)))}
 	out.Gate, _ = mean(absoluteGate)
 	out.Gate += relativeGate
 	out.Integrated, out.Passed = mean(max(out.Gate, absoluteGate))

@@ -149,6 +149,27 @@ func TestSilence(t *testing.T) {
 	}
 }
 
+// Just above the absolute gate it counts: −66 dB re full scale, 3.01 dB less in rms.
+func TestAbsoluteGate(t *testing.T) {
+	l := of(t, clipped{48000, 2, []func(float64) float64{sine(997, level.Ratio(-66))}, nil})
+	if math.Abs(l.Integrated+69.01) > 0.01 || l.Passed != l.Blocks {
+		t.Errorf("−66 dB: %+v, want −69.01", l)
+	}
+}
+
+// Silence counts without gates: half of it takes 3.01 dB.
+func TestUngatedCountsSilence(t *testing.T) {
+	l := of(t, clipped{48000, 40, []func(float64) float64{func(t float64) float64 {
+		if t >= 20 {
+			return 0
+		}
+		return math.Sin(2 * math.Pi * 997 * t)
+	}}, nil})
+	if math.Abs(l.Ungated+6.02) > 0.03 || math.Abs(l.Integrated+3.03) > 0.03 {
+		t.Errorf("%+v, want −6.02 without gates and about −3.01 with", l)
+	}
+}
+
 func TestRefusesWhatHasNoLoudness(t *testing.T) {
 	c := clip(t, 48000, 0.39, sine(1000, 1))
 	if _, err := loudness.Of(c); err == nil {

@@ -196,6 +196,20 @@ func TestNothingClips(t *testing.T) {
 	}
 }
 
+// A chain that passes direct current passes that of a programme, and its peak.
+func TestPeakOfAProgrammeWithAMeanValue(t *testing.T) {
+	p := fromClip(t, clip(t, 48000, 4, func(t float64) float64 {
+		w := math.Sin(math.Pi * t / 4)
+		return w * w * (0.3 + 0.2*math.Sin(2*math.Pi*1000*t))
+	}))
+	v := pair(t)
+	v[1].Outputs = []loudness.Output{{"w", cascade(t, 1.2)}}
+	m := match(t, v, p, loudness.Settings{})
+	if x := m.Variants[1]; math.Abs(x.Peak-0.6) > 0.005 || x.Output != "w" {
+		t.Errorf("peak %g at %q, want 0.6 at w", x.Peak, x.Output)
+	}
+}
+
 // A measured response that is known on the lines only, and three channels.
 func TestMatchOfWrittenResponses(t *testing.T) {
 	g, err := loudness.Lines(48000, 8192)
