@@ -331,4 +331,3 @@ func (n *Noise) at(hz float64) float64 {
 }
 
 func power(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
-

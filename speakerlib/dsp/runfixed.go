@@ -178,7 +178,7 @@ func (q *quantiser) round(acc int64, fraction uint) int64 {
 	}
 	switch q.rounding {
 	case HalfUp:
-		return (acc>>((fraction-1)&63) + 1) >> 1
+		return acc>>(fraction&63) + acc>>((fraction-1)&63)&1
 	case HalfEven:
 		w := acc >> (fraction & 63)
 		rest := acc - w<<(fraction&63)

@@ -126,6 +126,7 @@ type form struct {
 	sums      []sum
 	moves     [][2]int // to, from
 	out       int
+	inner     []int // variables that go with 2^k
 }
 
 func (s Structure) form() form {
@@ -147,7 +148,7 @@ func (s Structure) form() form {
 			sums: []sum{
 				{w, []factor{plus(x, shifted), minus(w1, 3), minus(w2, 4)}},
 				{y, []factor{tap(w, 0), tap(w1, 1), tap(w2, 2)}}},
-			moves: [][2]int{{w2, w1}, {w1, w}}, out: y,
+			moves: [][2]int{{w2, w1}, {w1, w}}, out: y, inner: []int{w},
 		}
 	case TransposedI:
 		const x, y, v, p1, p2, q1, q2 = 0, 1, 2, 3, 4, 5, 6
@@ -160,7 +161,7 @@ func (s Structure) form() form {
 				{y, []factor{tap(v, 0), plus(q1, unity)}},
 				{q1, []factor{plus(q2, unity), tap(v, 1)}},
 				{q2, []factor{tap(v, 2)}}},
-			out: y,
+			out: y, inner: []int{v, p1, p2},
 		}
 	case TransposedII:
 		const x, y, s1, s2 = 0, 1, 2, 3
@@ -180,7 +181,7 @@ func (s Structure) form() form {
 				{y, []factor{plus(x, 3), tap(s1, 4), tap(s2, 5)}},
 				{t, []factor{plus(s1, 0), plus(s2, 1), plus(x, shifted)}},
 				{s2, []factor{plus(s1, 2), plus(s2, 0)}}},
-			moves: [][2]int{{s1, t}}, out: y,
+			moves: [][2]int{{s1, t}}, out: y, inner: []int{t, s2},
 		}
 	case StateVariable:
 		const x, y, s1, s2, h = 0, 1, 2, 3, 4
@@ -191,7 +192,7 @@ func (s Structure) form() form {
 				{y, []factor{tap(h, 2), tap(s1, 3), tap(s2, 4)}},
 				{s1, []factor{plus(s1, unity), plus(h, 0)}},
 				{s2, []factor{plus(s2, unity), plus(s1, 0)}}},
-			out: y,
+			out: y, inner: []int{h, s1, s2},
 		}
 	case Lattice:
 		const x, y, g1, g0, f1, f0, n1, n2 = 0, 1, 2, 3, 4, 5, 6, 7
@@ -203,7 +204,7 @@ func (s Structure) form() form {
 				{f0, []factor{plus(f1, unity), minus(g0, 0)}},
 				{n1, []factor{plus(f0, 0), plus(g0, unity)}},
 				{y, []factor{tap(f0, 2), tap(n1, 3), tap(n2, 4)}}},
-			moves: [][2]int{{g1, n1}, {g0, f0}}, out: y,
+			moves: [][2]int{{g1, n1}, {g0, f0}}, out: y, inner: []int{f1, n2, f0, n1},
 		}
 	}
 	panic("dsp: form of a section without a structure")

@@ -82,7 +82,7 @@ func (q *quantiser) roundWide(acc wide, fraction uint) wide {
 	}
 	switch q.rounding {
 	case HalfUp:
-		return acc.right(fraction - 1).plus(wide{0, 1}).right(1)
+		return acc.right(fraction).plus(wide{0, acc.right(fraction-1).lo & 1})
 	case HalfEven:
 		w := acc.right(fraction)
 		rest := acc.minus(w.left(fraction)).lo // fraction is at most 62 bits

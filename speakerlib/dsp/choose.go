@@ -1,0 +1,193 @@
+package dsp
+
+import (
+	"errors"
+	"math"
+	"math/cmplx"
+
+	"example.org/loudspeaker/speakerlib/digital"
+)
+
+// Alternative is a way to compute a section, and what speaks for or against it.
+type Alternative struct {
+	Structure Structure
+	Split     bool
+	Feedback  int
+	// Noise is the power of its noise at its own output, scaled by itself for the norm, in
+	// full scale² (floating point: with white noise of ½ at the input).
+	Noise float64
+	// Error is the largest error of the response by the rounded coefficients, relative to
+	// the response, or to 1/1000 of its maximum where it is less; from 10 Hz to 0.45 of
+	// the sample rate. Sensitivity is what it is to be expected as: the root of the
+	// sum of squares of what each coefficient does that is off by the standard deviation
+	// of its rounding, 1/√12 of a step.
+	Error, Sensitivity float64
+	// Multiplications a sample, those of low words included.
+	Multiplications int
+	// Refused says why it cannot be, and is empty where it can.
+	Refused string
+}
+
+// Choice is what a section was chosen from.
+type Choice struct {
+	Alternatives []Alternative
+	Chosen       int // index of the alternative taken
+}
+
+// choose compares the alternatives for section i of a cascade.
+func choose(c *digital.Cascade, i int, a Arithmetic, o Options) (Choice, error) {
+	var out Choice
+	structures := []Structure{o.Structure}
+	if o.Structure == Automatic {
+		structures = Structures()
+	}
+	band := newBand(c.At(i), c.SampleRate())
+	var first error
+	for _, s := range structures {
+		for _, split := range []bool{false, true} {
+			if split && o.Split == SplitNever || !split && o.Split == SplitAlways {
+				continue
+			}
+			for feedback := 0; feedback <= o.Feedback; feedback++ {
+				if feedback > 0 && (s != DirectI || !a.fixed()) {
+					continue
+				}
+				alt := Alternative{Structure: s, Split: split, Feedback: feedback}
+				if err := alt.examine(c.At(i), c.SampleRate(), a, o, band); err != nil {
+					alt.Refused = err.Error()
+					if first == nil {
+						first = err
+					}
+				}
+				out.Alternatives = append(out.Alternatives, alt)
+			}
+		}
+	}
+	out.Chosen = pick(out.Alternatives, o.Tolerance)
+	if out.Chosen < 0 {
+		if len(structures) > 1 {
+			first = errors.New("no structure can hold it; of the " + structures[0].String() + ": " + first.Error())
+		}
+		return out, first
+	}
+	return out, nil
+}
+
+// pick returns the index of the alternative to take, or −1.
+func pick(alts []Alternative, tolerance float64) int {
+	least, error := math.Inf(1), math.Inf(1)
+	for _, a := range alts {
+		if a.Refused == "" {
+			error = math.Min(error, a.Error)
+			if a.Error <= tolerance {
+				least = math.Min(least, a.Noise)
+			}
+		}
+	}
+	best := -1
+	for i, a := range alts {
+		if a.Refused != "" {
+			continue
+		}
+		if math.IsInf(least, 1) { // none within tolerance
+			if a.Error == error && (best < 0 || a.Noise < alts[best].Noise) {
+				best = i
+			}
+			continue
+		}
+		const decibel = 1.2589254117941673
+		if a.Error > tolerance || a.Noise > least*decibel {
+			continue
+		}
+		if best < 0 || a.Multiplications < alts[best].Multiplications || a.Multiplications == alts[best].Multiplications && a.Noise < alts[best].Noise {
+			best = i
+		}
+	}
+	return best
+}
+
+// examine fills in what an alternative does.
+func (alt *Alternative) examine(b digital.Biquad, sampleRate float64, a Arithmetic, o Options, band *band) error {
+	p := &Program{SampleRate: sampleRate, Arithmetic: a}
+	s, err := place(p, b, "", *alt, 0, o)
+	if err != nil {
+		return err
+	}
+	p.Sections = []Section{s}
+	n, err := p.Noise(0.5)
+	if err != nil {
+		return err
+	}
+	// At the level of the design.
+	alt.Noise = math.Ldexp(n.Power, -2*s.Scale)
+	alt.Error = band.error(s)
+	for i, c := range s.Coefficients {
+		v := c.Float()
+		if v == 0 {
+			continue // a tap that is not there, or a zero that is kept
+		}
+		off := s
+		off.Coefficients = append([]Coefficient(nil), s.Coefficients...)
+		step := math.Ldexp(1, -c.Shift-c.LowBits)
+		switch a.Coefficient.Number {
+		case Binary32:
+			step = float64(math.Nextafter32(float32(math.Abs(v)), math.MaxFloat32)) - math.Abs(v)
+		case Binary64:
+			step = math.Nextafter(math.Abs(v), math.MaxFloat64) - math.Abs(v)
+		}
+		off.Coefficients[i] = Coefficient{Value: v + step}
+		e := band.between(s, off)
+		alt.Sensitivity += e * e / 12
+	}
+	alt.Sensitivity = math.Sqrt(alt.Sensitivity)
+	for _, r := range s.Network(a).Rows {
+		for _, t := range r.Terms {
+			if w := t.Word; w != 0 && w != -w && w&(w-1) != 0 && -w&(-w-1) != 0 || t.Value != 0 && math.Abs(t.Value) != 1 {
+				alt.Multiplications++
+			}
+			if t.Low != 0 {
+				alt.Multiplications++
+			}
+		}
+	}
+	return nil
+}
+
+// band compares responses over frequency.
+type band struct {
+	fs    float64
+	hz    []float64
+	ideal []complex128
+	floor float64
+}
+
+func newBand(b digital.Biquad, fs float64) *band {
+	out := &band{fs: fs}
+	for f := 10.; f < 0.45*fs; f *= math.Exp2(1. / 24) {
+		out.hz = append(out.hz, f)
+		h := b.At(f, fs)
+		out.ideal = append(out.ideal, h)
+		out.floor = math.Max(out.floor, cmplx.Abs(h)/1000)
+	}
+	return out
+}
+
+func (b *band) error(s Section) float64 {
+	q := s.Biquad()
+	k := complex(math.Ldexp(1, -s.Scale), 0)
+	var worst float64
+	for i, f := range b.hz {
+		worst = math.Max(worst, cmplx.Abs(k*q.At(f, b.fs)-b.ideal[i])/math.Max(cmplx.Abs(b.ideal[i]), b.floor))
+	}
+	return worst
+}
+
+func (b *band) between(s, t Section) float64 {
+	p, q := s.Biquad(), t.Biquad()
+	k := math.Ldexp(1, -s.Scale)
+	var worst float64
+	for i, f := range b.hz {
+		worst = math.Max(worst, k*cmplx.Abs(p.At(f, b.fs)-q.At(f, b.fs))/math.Max(cmplx.Abs(b.ideal[i]), b.floor))
+	}
+	return worst
+}

@@ -1,0 +1,104 @@
+package dsp
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/fir"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+)
+
+func cascade(t testing.TB, fs, gain float64, sections ...digital.Section) *digital.Cascade {
+	t.Helper()
+	c, err := digital.NewCascade(fs, sections...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c, err = c.WithGain(gain); err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// woofer is a chain as a way has it (invented).
+func woofer(t testing.TB) *digital.Cascade {
+	c := cascade(t, 96000, 0.63, digital.Highpass{F0: 28, Q: 0.8}, digital.Peak{F0: 37, Gain: level.Ratio(4), Q: 1.8}, digital.LowShelf{F0: 160, Gain: level.Ratio(5), Q: 0.7},
+		digital.Peak{F0: 700, Gain: level.Ratio(-3), Q: 1.2}, digital.Lowpass{F0: 2100, Q: 0.54}, digital.Lowpass{F0: 2100, Q: 1.31}, digital.Peak{F0: 1500, Gain: level.Ratio(2), Q: 2},
+		digital.Allpass{F0: 300, Q: 0.6}, digital.Notch{F0: 8200, Q: 6}, digital.Peak{F0: 55, Gain: level.Ratio(-2), Q: 4})
+	c, err := c.WithPolarity(true).WithDelay(11)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func TestRealise(t *testing.T) {
+	design := woofer(t)
+	g, err := freq.LogGrid(10, 40000, 24)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := design.ResponseTo(nil, g)
+	for _, c := range []struct {
+		a     Arithmetic
+		o     Options
+		error float64 // dB from 10 Hz to 20 kHz, where the response is above −80 dB
+	}{
+		{Arithmetic{Signal: Float64(), Coefficient: Float64()}, Options{Structure: TransposedII}, 1e-8},
+		{Arithmetic{Signal: Float32(), Coefficient: Float32()}, Options{}, 0.02},
+		{Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 56}, Options{Feedback: 2}, 0.05},
+		{Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 56}, Options{Feedback: 2, Split: SplitNeeded}, 0.02},
+		{Arithmetic{Signal: Fixed(4, 27), Coefficient: Fixed(1, 30), Accumulator: 72}, Options{}, 0.002},
+		{Arithmetic{Signal: Fixed(4, 27), Coefficient: Fixed(4, 27), Accumulator: 72}, Options{Structure: DirectI, Split: SplitAlways, Scaling: Unscaled, KeepOrder: true}, 1e-6},
+	} {
+		r, err := Realise(Chain{Sections: design}, c.a, c.o)
+		if err != nil {
+			t.Errorf("%v: %v", c.a, err)
+			continue
+		}
+		tr, err := r.Program.Transfer()
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := tr.ResponseTo(nil, g)
+		var worst float64
+		for i := range got {
+			if level.DB(math.Hypot(real(want[i]), imag(want[i]))) > -80 {
+				worst = math.Max(worst, math.Abs(level.DB(math.Hypot(real(got[i]/want[i]), imag(got[i]/want[i])))))
+			}
+		}
+		n, err := r.Program.Noise(0.5)
+		if err != nil {
+			t.Fatal(err)
+		}
+		nodes, err := r.Program.Headroom()
+		if err != nil {
+			t.Fatal(err)
+		}
+		least := math.Inf(1)
+		for _, x := range nodes {
+			if x.Section < len(r.Program.Sections) {
+				least = math.Min(least, x.Headroom())
+			}
+		}
+		for i, s := range r.Program.Sections {
+			t.Logf("%d %-28s %v scale %d shift %d feedback %d", r.Order[i], s.Design, s.Structure, s.Scale, s.InputShift, s.Feedback)
+		}
+		t.Logf("%v: error %.3g dB, noise %.1f dB re a sine of full scale, headroom %.2f dB, gain %v", c.a, worst, level.PowerDB(2*n.Power), level.DB(least), r.Program.Gain)
+		if worst > c.error {
+			t.Errorf("%v: response is off by %.3g dB, want at most %g", c.a, worst, c.error)
+		}
+		if c.o.Scaling != Unscaled && least < 1-1e-6 {
+			t.Errorf("%v: a sum reaches its limit at a sine of %.6g, want full scale", c.a, least)
+		}
+		if r.Program.Latency() != 11 || r.Program.gain() > 0 {
+			t.Errorf("latency %g, gain %g, want 11 samples and an inverted polarity", r.Program.Latency(), r.Program.gain())
+		}
+	}
+}
+
+var _ = strings.Contains
+var _ = fir.New
