@@ -17,10 +17,10 @@ import (
 // is that of the source itself: no flight of 1 m is taken out. With one damping for all
 // modes it is exactly the sum of all images whose sound dies by e^{−δr/c}.
 //
-// It holds for walls that absorb little, a loudspeaker small against the wavelength, and up
-// to about a quarter of the frequency up to which modes are taken: those above leave out a
-// smooth rest, that of the near field, which falls with the distance from the source.
-// At 1 m it is then some tenths of a decibel in the mean.
+// It holds for walls that absorb little and a loudspeaker that is small against the
+// wavelength. What the modes above the last leave out is smooth, and falls with the distance
+// from the source: 2.9 m away in a room of 57 m³ the response up to 160 Hz is off by 0.008 of
+// the sound at 1 m with modes up to 400 Hz, and by 0.001 up to 1600 Hz.
 type ModalField struct {
 	Couplings []Coupling
 	walls     Walls
