@@ -14,7 +14,10 @@ import (
 //	high-pass: K·s²R1R2C1C2/(s²·R1R2C1C2 + s·(R1C1 + R1C2 + (1−K)·R2C2) + 1)
 //
 // In the low-pass R1 and R2 lead from the input to the amplifier and C1 from between them to
-// the output; in the high-pass R and C have changed places.
+// the output; in the high-pass R and C have changed places. At unity gain R1 and R2 of the
+// low-pass, and C1 and C2 of the high-pass, could be exchanged with an ideal amplifier; with a
+// real one f0 moves by −½·(R1C1 + R1C2 + R2C2)/(R1R2C1C2·ω_t) of itself, so that the lesser R1
+// and C2 are taken.
 func sallenKey(s analog.Section) (*layout, error) {
 	k := kindOf(s)
 	gain := s.N0 / s.D0
@@ -54,8 +57,14 @@ func sallenKey(s analog.Section) (*layout, error) {
 		for _, c1 := range b.c {
 			for _, c2 := range b.c {
 				p := 1 / (s.D0 * c1 * c2)
+				if unity && k == highpass && c2 > c1 {
+					break
+				}
 				for _, r1 := range b.r {
 					for _, r2 := range near(b.r, p/r1, 2) {
+						if unity && k == lowpass && r1 > r2 {
+							continue
+						}
 						for _, d := range dividers {
 							if unity {
 								try(b.list(c1, c2, r1, r2))

@@ -57,8 +57,8 @@ type Stage struct {
 	tried    int
 }
 
-// Realise returns the circuit of a section: the topology of the options or that of [Choose],
-// and values by a joint search over the series for the least error of the response,
+// Realise returns the circuit of a section: the topology of the options, or that of [Choose] and
+// the state variable if that one does not come near enough, and values by a joint search over the series for the least error of the response,
 //
 //	max |H − H_t|/|H_t|  with ideal amplifiers, from a decade below to a decade above the corners
 //
@@ -85,12 +85,29 @@ func Realise(s analog.Section, a Amplifier, o Options) (*Stage, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := o.Topology
-	if t == ByRule {
-		if t, err = Choose(s); err != nil {
-			return nil, err
+	if o.Limit == 0 {
+		o.Limit = 0.02
+	}
+	if o.Enough == 0 {
+		o.Enough = 0.002
+	}
+	if o.Topology != ByRule {
+		return realise(s, o.Topology, a, b, o)
+	}
+	t, err := Choose(s)
+	if err != nil {
+		return nil, err
+	}
+	st, err := realise(s, t, a, b, o)
+	if err != nil && s.D2 != 0 && t != StateVariable {
+		if other, no := realise(s, StateVariable, a, b, o); no == nil {
+			return other, nil
 		}
 	}
+	return st, err
+}
+
+func realise(s analog.Section, t Topology, a Amplifier, b bin, o Options) (*Stage, error) {
 	n, turned := positive(s)
 	l, err := t.bind(n)
 	if err != nil {
@@ -99,12 +116,6 @@ func Realise(s analog.Section, a Amplifier, o Options) (*Stage, error) {
 	f0, q := resonance(n.D2, n.D1, n.D0)
 	if err := reachable(f0, b); err != nil {
 		return nil, err
-	}
-	if o.Limit == 0 {
-		o.Limit = 0.02
-	}
-	if o.Enough == 0 {
-		o.Enough = 0.002
 	}
 	values, e, tried := l.search(ratioOf(n), b, o.Enough)
 	if values == nil {

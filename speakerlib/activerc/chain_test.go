@@ -1,0 +1,204 @@
+package activerc_test
+
+import (
+	"math"
+	"math/cmplx"
+	"strings"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/activerc"
+	"example.org/loudspeaker/speakerlib/analog"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
+)
+
+// An invented amplifier of audio grade.
+var audio = activerc.Amplifier{
+	Name: "audio", GBW: 10e6, DCGain: 1e5, Voltage: 5e-9, VoltageCorner: 50, Current: 0.5e-12, CurrentCorner: 200,
+	Swing: 11, Slew: 9e6,
+}
+
+func crossover(t testing.TB, b analog.Band, a activerc.Amplifier) *activerc.Chain {
+	t.Helper()
+	f, err := analog.Design(b, analog.LinkwitzRiley(4))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := activerc.RealiseAll(f.Sections(), a, activerc.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// Low-pass and high-pass of Linkwitz–Riley sum to an all-pass (S. H. Linkwitz, JAES 24, 1976),
+// built of E96 and E12 to within what the values leave.
+func TestLinkwitzRileySumsFlat(t *testing.T) {
+	lp := crossover(t, analog.Lowpass{Fc: 2200}, activerc.Amplifier{})
+	hp := crossover(t, analog.Highpass{Fc: 2200}, activerc.Amplifier{})
+	g := grid(t, 20, 20e3, 24)
+	a, b := lp.ResponseTo(nil, g), hp.ResponseTo(nil, g)
+	polarity := complex(1, 0)
+	if lp.Inverted() != hp.Inverted() {
+		polarity = -1
+	}
+	for i := range a {
+		if e := level.DB(cmplx.Abs(a[i] + polarity*b[i])); math.Abs(e) > 0.04 {
+			t.Errorf("sum at %g Hz is %.3f dB, want within 0.04 dB of 0", g.At(i), e)
+		}
+	}
+}
+
+// The figures against what they are made of.
+func TestFigures(t *testing.T) {
+	c := crossover(t, analog.Highpass{Fc: 2200}, audio)
+	g := grid(t, 20, 20e3, 12)
+	ones := make([]complex128, g.Len())
+	for i := range ones {
+		ones[i] = complex(0.4, 0) // 86 dB at 1 V
+	}
+	p, err := freq.NewResponse(g, ones, "tweeter", freq.Basis{Quantity: freq.Pressure, Per: freq.PerTerminals, Space: freq.FullSpace, Distance: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := activerc.Conditions{
+		After: activerc.After{Gain: freq.Gain(10), Acoustic: p}, From: 1000, To: 20e3,
+		Tolerances: activerc.Tolerances{R: 0.01, C: 0.02}, Trials: activerc.Trials{Samples: 400, Seed: 1},
+	}
+	f, err := c.Figures("analogue", g, k)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("%+v", f)
+	// error: by the definition, on the band
+	worst := 0.0
+	h, want := c.ResponseTo(nil, g), c.Target().ResponseTo(nil, g)
+	for i := range h {
+		if hz := g.At(i); hz >= 1000 {
+			if e := level.DB(cmplx.Abs(h[i] / want[i])); math.Abs(e) > math.Abs(worst) {
+				worst = e
+			}
+		}
+	}
+	if math.Abs(f.ErrorDB-worst) > 1e-9 {
+		t.Errorf("response error is %g dB, want %g", f.ErrorDB, worst)
+	}
+	if math.Abs(f.ErrorDB) > 0.1 {
+		t.Errorf("response error is %.3f dB, want less than 0.1", f.ErrorDB)
+	}
+	// noise: a flat acoustic response turns A-weighted volts into pressure
+	v, err := c.Volts(g, level.A, activerc.RoomTemperature)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if w := level.SPL(v * 10 * 0.4); math.Abs(f.NoiseSPL-w) > 1e-9 {
+		t.Errorf("noise is %g dB(A), want %g", f.NoiseSPL, w)
+	}
+	// a follower of finite gain-bandwidth is late by 1/ω_t: two of them
+	if lag := 2 / (2 * math.Pi * audio.GBW); f.Latency < 0 || f.Latency > 10*lag+0.01/2200 {
+		t.Errorf("latency is %g s, want some %g", f.Latency, lag)
+	}
+	if f.SpreadDB < 0.1 || f.SpreadDB > 1 {
+		t.Errorf("spread is %g dB for parts of 1 and 2 %%, want some tenths", f.SpreadDB)
+	}
+	if f.Amplitude < 5 || f.Amplitude > 11.05 {
+		t.Errorf("input is at most %g V, want hardly more than the swing of 11 V", f.Amplitude)
+	}
+	for name, change := range map[string]func(*activerc.Conditions){
+		"no acoustic response": func(k *activerc.Conditions) { k.After.Acoustic = freq.Response{} },
+		"band outside":         func(k *activerc.Conditions) { k.From, k.To = 30e3, 40e3 },
+		"few samples":          func(k *activerc.Conditions) { k.Trials.Samples = 1 },
+		"temperature":          func(k *activerc.Conditions) { k.Kelvin = -3 },
+	} {
+		bad := k
+		change(&bad)
+		if _, err := c.Figures("", g, bad); err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+}
+
+// A slow amplifier moves f0 and Q, and the stage says so.
+func TestResonanceMovesWithTheAmplifier(t *testing.T) {
+	st, err := activerc.Realise(activerc.Lowpass(10e3, 3, 1), activerc.Amplifier{GBW: 3e6}, activerc.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	f0, q, fr, qr, err := st.Resonance()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(f0/10e3-1) > 0.01 || math.Abs(q/3-1) > 0.01 {
+		t.Errorf("ideal resonance is %.5g Hz, Q %.4g, want 10 kHz and 3 within 1 %%", f0, q)
+	}
+	// by hand, to first order in 1/ω_t: Δf0/f0 = −½·(R1C1 + R1C2 + R2C2)/(R1R2C1C2·ω_t), and Q rises by
+	// as much as f0 falls
+	v := map[string]float64{}
+	for _, p := range st.Circuit().Parts() {
+		v[p.Name] = p.Value
+	}
+	a1 := v["R1"]*(v["C1"]+v["C2"]) + v["R2"]*v["C2"]
+	want := -a1 / (2 * v["R1"] * v["R2"] * v["C1"] * v["C2"] * 2 * math.Pi * 3e6)
+	if off := (fr/f0 - 1) / want; off < 0.9 || off > 1.1 {
+		t.Errorf("f0 falls to %.6g Hz, %.3g times what first order says", fr, off)
+	}
+	if off := (1 - qr/q) / want; off < 0.8 || off > 1.2 {
+		t.Errorf("Q rises to %.6g, %.3g times what first order says", qr, off)
+	}
+	first, err := activerc.Realise(activerc.FirstLowpass(1e3, 1), audio, activerc.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f, q, fr, _, err := first.Resonance(); err != nil || q != 0 || math.Abs(f/1e3-1) > 0.01 || math.Abs(fr/f-1) > 1e-3 {
+		t.Errorf("first order: %g Hz, Q %g, real %g Hz (%v), want 1 kHz, 0 and 1 kHz", f, q, fr, err)
+	}
+}
+
+func TestPartsList(t *testing.T) {
+	c := crossover(t, analog.Lowpass{Fc: 2200}, audio)
+	rows := c.PartsList()
+	seen := map[string]bool{}
+	for _, r := range rows {
+		if seen[r.Designator] {
+			t.Errorf("%s is there twice", r.Designator)
+		}
+		seen[r.Designator] = true
+		switch {
+		case r.Kind == "resistor" && !strings.HasSuffix(r.Value, "kΩ"), r.Kind == "capacitor" && !strings.HasSuffix(r.Value, "nF"),
+			r.Kind == "amplifier" && r.Value != "audio":
+			t.Errorf("%s is a %s of %q", r.Designator, r.Kind, r.Value)
+		}
+	}
+	if len(rows) != 10 || !seen["R101"] || !seen["C202"] || !seen["U201"] {
+		t.Errorf("list has %d rows, want 10 from R101 to U201: %+v", len(rows), rows)
+	}
+}
+
+// A title cannot bring cards of its own into the netlist.
+func TestNetlistTitleIsOneLine(t *testing.T) {
+	c := crossover(t, analog.Lowpass{Fc: 2200}, activerc.Amplifier{})
+	n, err := c.Netlist("title\nR999 in 0 1\r.end", 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, line := range strings.Split(strings.TrimSpace(n), "\n") {
+		if i == 0 != strings.HasPrefix(line, "*") || strings.HasPrefix(line, "R999") {
+			t.Errorf("line %d is %q", i, line)
+		}
+	}
+	if _, err := c.Netlist("", math.Inf(1)); err == nil {
+		t.Error("an infinite temperature passes, want an error")
+	}
+}
+
+func TestChainsRefused(t *testing.T) {
+	if _, err := activerc.NewChain(); err == nil {
+		t.Error("a chain without stages passes")
+	}
+	if _, err := activerc.NewChain(nil); err == nil {
+		t.Error("a chain with no stage in it passes")
+	}
+	if _, err := activerc.RealiseAll([]analog.Section{activerc.Lowpass(1e3, 1, 1), {}}, audio, activerc.Options{}); err == nil || !strings.Contains(err.Error(), "section 2 of 2") {
+		t.Errorf("error is %v, want one that names section 2 of 2", err)
+	}
+}
