@@ -76,6 +76,15 @@ func TestHeadroomByHand(t *testing.T) {
 	if n := levels[5]; math.Abs(n.Sine-10*8/8.1) > 1e-4 {
 		t.Errorf("level at the terminals: %+v", n)
 	}
+	p := demoWay(t)
+	p.Elements = append([]signalpath.Element{signalpath.RateConverter{Name: "rates", From: 44100, To: 96000, Ripple: 1.25}}, p.Elements[2:]...)
+	s = must(p.On(must(freq.LogGrid(15, 20000, 48))(t)))(t)
+	if r := must(s.Headroom(in))(t)[0]; r.Element != "rates" || r.Sine != 1.25 || r.Headroom >= 0 {
+		t.Errorf("ripple takes headroom: %+v", r)
+	}
+	if b := must(s.Pressure("sound"))(t).Basis(); b.Per != freq.PerFullScale || b.Quantity != freq.Pressure {
+		t.Errorf("basis behind samples is %v", b)
+	}
 	proc := demoWay(t).Elements[2].(signalpath.Processor)
 	if got := proc.Headroom(); got != 1 {
 		t.Errorf("2.5 within 4 asks for a headroom of %g", got)
@@ -96,6 +105,9 @@ func TestLatencyByPart(t *testing.T) {
 	if r := rows[2]; r.Part != "processor" || r.Samples != 46 || math.Abs(r.Latency-46.0/96000) > 1e-15 ||
 		math.Abs(r.Group/c.At(0).GroupDelay(60, 96000)-1) > 1e-3 {
 		t.Errorf("processor: %+v, want 46 samples and %g s", r, c.At(0).GroupDelay(60, 96000))
+	}
+	if rows[1].Sum != rows[1].Latency || rows[2].Sum != rows[1].Latency+rows[2].Latency {
+		t.Errorf("sums so far are %g and %g", rows[1].Sum, rows[2].Sum)
 	}
 	if r := rows[len(rows)-1]; r.Part != "all" || math.Abs(r.Latency-56.0/96000) > 1e-15 {
 		t.Errorf("sum: %+v", r)
@@ -141,6 +153,11 @@ func TestSensitivityOfPositions(t *testing.T) {
 	}
 	if r := rows[0]; math.Abs(r.Level-level.SPL(r.Output)) > 1e-9 || math.Abs(r.Range-(r.Level-r.Idle)) > 1e-9 {
 		t.Errorf("levels: %+v", r)
+	}
+	s.Noise.Distance = 0.1
+	near := must(signalpath.Sensitivity(e, s, signalpath.Position{Name: "high", Element: signalpath.Amplifier{Name: "stage", Gain: 2}}))(t)[0]
+	if math.Abs(near.Idle-rows[0].Idle-20) > 1e-9 || math.Abs(near.Range-rows[0].Range) > 1e-9 {
+		t.Errorf("heard at 0.1 m: %+v, at 1 m %+v", near, rows[0])
 	}
 	s.Output = "nobody"
 	if _, err := signalpath.Sensitivity(e, s, signalpath.Position{Name: "high", Element: signalpath.Amplifier{Name: "stage", Gain: 2}}); err == nil || !strings.Contains(err.Error(), "nobody") {

@@ -85,7 +85,7 @@ func ExampleNoiseBudget() {
 	// tweeter  capacitor          0.003 µV   -88.9 dB(A)
 	// tweeter  cable              0.002 µV   -94.9 dB(A)
 	// tweeter  all               51.444 µV    -4.3 dB(A)
-	// sum      all               74.616 µV    -1.1 dB(A)
+	// sum      all                0.000 µV    -1.1 dB(A)
 	// 0.3 m woofer     6.1 dB(A), by 1/r   6.5
 	// 0.3 m tweeter    6.2 dB(A), by 1/r   6.2
 	// 0.3 m sum        9.1 dB(A), by 1/r   9.4

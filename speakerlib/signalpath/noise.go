@@ -28,7 +28,7 @@ func (n NoiseSetup) Validate() error {
 type NoiseRow struct {
 	Way     string  `col:"way"`
 	Element string  `col:"element"`
-	Volts   float64 `col:"at the terminals" unit:"µV" fmt:"%.3g"` // V rms, weighted
+	Volts   float64 `col:"at the terminals" unit:"µV" fmt:"%.3g"` // V rms, weighted; 0 in the row of the sum, which has no terminals
 	Level   float64 `col:"level" unit:"dB" fmt:"%.1f"`            // sound pressure, weighted, re 20 µPa
 	Share   float64 `col:"share of the sum" unit:"%" fmt:"%.3g"`  // of the power of all ways
 }
@@ -47,7 +47,7 @@ func NoiseBudget(n NoiseSetup, ways ...*Solution) ([]NoiseRow, error) {
 	var rows []NoiseRow
 	total := NoiseRow{Way: "sum", Element: "all", Share: 1}
 	var power []float64 // of the sound, by row
-	var sum, volts float64
+	var sum float64
 	for _, s := range ways {
 		near := s.near(n)
 		first := len(rows)
@@ -66,9 +66,7 @@ func NoiseBudget(n NoiseSetup, ways ...*Solution) ([]NoiseRow, error) {
 		rows = append(rows, NoiseRow{Way: s.path.Name, Element: "all", Volts: math.Sqrt(wayVolts)})
 		power = append(power, wayPower)
 		sum += wayPower
-		volts += wayVolts
 	}
-	total.Volts = math.Sqrt(volts)
 	for i := range rows {
 		rows[i].Level = level.SPL(math.Sqrt(power[i]))
 		if sum > 0 {

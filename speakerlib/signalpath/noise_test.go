@@ -41,9 +41,9 @@ func TestNoiseBudgetOfADataSheet(t *testing.T) {
 	want := []struct {
 		element string
 		volts   float64
-	}{{"converter", 50.2377e-6}, {"amplifier", 30e-6}, {"all", 58.5130e-6}, {"all", 58.5130e-6}}
-	if len(rows) != len(want) {
-		t.Fatalf("%d rows, want %d: %v", len(rows), len(want), rows)
+	}{{"converter", 50.2377e-6}, {"amplifier", 30e-6}, {"all", 58.5130e-6}}
+	if len(rows) != len(want)+1 {
+		t.Fatalf("%d rows, want %d: %v", len(rows), len(want)+1, rows)
 	}
 	for i, w := range want {
 		r := rows[i]
@@ -54,8 +54,8 @@ func TestNoiseBudgetOfADataSheet(t *testing.T) {
 	if d := math.Abs(rows[0].Share + rows[1].Share - 1); d > 1e-12 {
 		t.Errorf("shares are off 1 by %g", d)
 	}
-	if rows[3].Way != "sum" {
-		t.Errorf("last row is of %q", rows[3].Way)
+	if r := rows[3]; r.Way != "sum" || r.Volts != 0 || r.Level != rows[2].Level || r.Share != 1 {
+		t.Errorf("last row is %+v", r)
 	}
 }
 
@@ -171,12 +171,37 @@ func TestNearFieldOfAPiston(t *testing.T) {
 			}
 		}
 	}
+	// At 0.1 m and 15 kHz the argument is 2.7, beyond the first maximum: 1 over that of 1 m.
+	n.Distance = 0.1
+	near, i := must(s.PressureNoise(n, "near"))(t), g.Nearest(15000)
+	n.Distance = 1
+	far := must(s.PressureNoise(n, "far"))(t)
+	k := 2 * math.Pi * g.At(i) / c
+	if got, want := math.Sqrt(near.At(i)/far.At(i)), 1/math.Sin(k*(math.Hypot(1, a)-1)/2); math.Abs(got/want-1) > 1e-9 {
+		t.Errorf("beyond the first maximum: %g, want %g", got, want)
+	}
 	rows := must(signalpath.IdleNoise(setup(), []float64{1, 0.1}, s))(t)
 	if r := rows[0]; math.Abs(r.Error) > 1e-12 || r.Level != r.InverseDistance || r.Distance != 1 {
 		t.Errorf("at the distance of the response: %+v", r)
 	}
 	if r := rows[2]; math.Abs(r.InverseDistance-rows[0].Level-20) > 1e-9 || math.Abs(r.InverseDistance-r.Level-r.Error) > 1e-12 || r.Error < 0.79 || r.Way != "way" || rows[3].Way != "sum" {
 		t.Errorf("at 0.1 m: %+v", r)
+	}
+}
+
+// A response that is known at 2 m is 6.02 dB up at 1 m, and the density of the sound is weighted: 10 Hz of it by
+// −70.4 dB (IEC 61672-1, from memory).
+func TestDistanceAndWeightOfTheDensity(t *testing.T) {
+	g := must(freq.NewGrid([]float64{10, 1000}))(t)
+	p := plain("way", signalpath.DAC{Name: "converter", Rate: 96000, FullScale: 2, Noise: signalpath.Density[signalpath.Volt]{White: 1e-12}},
+		signalpath.Amplifier{Name: "amplifier", Gain: 1})
+	p.Driver.Basis.Distance = 2
+	d := must(must(p.On(g))(t).PressureNoise(setup(), "noise"))(t)
+	if math.Abs(d.At(1)/4e-12-1) > 1e-12 || math.Abs(level.PowerDB(d.At(0)/4e-12)+70.4) > 0.05 {
+		t.Errorf("density is %g and %g Pa²/Hz", d.At(0), d.At(1))
+	}
+	if b := d.Basis(); b.Distance != 1 || b.Per != freq.Absolute || d.Unit() != "Pa²/Hz" {
+		t.Errorf("it is %v in %s", b, d.Unit())
 	}
 }
 

@@ -153,6 +153,62 @@ func TestExchangeAndMute(t *testing.T) {
 	}
 }
 
+// The gain and the polarity change with the sections; a constant behind gains is only multiplied.
+func TestExchangeOfGains(t *testing.T) {
+	one := must(digital.NewCascade(48000))(t)
+	x := signalpath.Exchange{From: must(one.WithGain(0.5))(t), To: must(one.WithGain(3))(t).WithPolarity(true), At: 2}
+	got := must(x.Run([]float64{1, 1, 1, 1}))(t)
+	for i, want := range []float64{0.5, 0.5, -3, -3} {
+		if got[i] != want {
+			t.Errorf("samples are %v", got)
+			break
+		}
+	}
+	if j := must(x.Jump([]float64{1, 1, 1, 1}))(t); j != (signalpath.Jump{Before: 0.5, After: 3, Peak: 3, Excess: 1}) {
+		t.Errorf("jump is %+v", j)
+	}
+}
+
+// A digital value behind a converter of 2 V rms and a gain of 10 into 8 of 10 Ω: 1e-3 FS are 22.63 mV. Peaks before Since
+// do not count.
+func TestEventOfSamples(t *testing.T) {
+	p := dcPath()
+	p.Elements = []signalpath.Element{signalpath.Processor{Name: "processor", Rate: 48000}, signalpath.DAC{Name: "converter", Rate: 48000, FullScale: 2}, p.Elements[0]}
+	e := signalpath.Event{At: "processor", Samples: make([]float64, 4800), SampleRate: 48000}
+	for i := range e.Samples {
+		e.Samples[i] = 1e-3
+	}
+	for i := range 100 {
+		e.Samples[i] = 1
+	}
+	e.Since = 2000
+	got := must(p.Transient(e))(t)
+	if want := 1e-3 * 2 * math.Sqrt2 * 10 * 0.8; math.Abs(got.Volts/want-1) > 1e-3 {
+		t.Errorf("peak is %g V, want %g", got.Volts, want)
+	}
+	e.Since = 0
+	if all := must(p.Transient(e))(t); all.Volts < 22 {
+		t.Errorf("peak of all is %g V", all.Volts)
+	}
+	for _, c := range []struct {
+		change func(*signalpath.Event)
+		want   string
+	}{
+		{func(e *signalpath.Event) { e.Since = 4800 }, "sample 4800 of 4800"},
+		{func(e *signalpath.Event) { e.SampleRate = 96000 }, "sampled at 96000 Hz, want the rate there, 48000 Hz"},
+	} {
+		bad := e
+		c.change(&bad)
+		if _, err := p.Transient(bad); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("error is %v, want %q in it", err, c.want)
+		}
+	}
+	p.Elements = append(p.Elements, signalpath.SeriesCapacitor{Name: "capacitor", C: 1e-5})
+	if _, err := p.Transient(signalpath.Event{At: "capacitor", Samples: []float64{1, 1}, SampleRate: 48000}); err == nil || !strings.Contains(err.Error(), "of its own") {
+		t.Errorf("event of a capacitor: %v", err)
+	}
+}
+
 func TestSwitchingRefusals(t *testing.T) {
 	two := must(digital.NewCascade(48000, digital.Highpass{F0: 30, Q: 1}, digital.Highpass{F0: 30, Q: 1}))(t)
 	one := must(digital.NewCascade(48000, digital.Highpass{F0: 30, Q: 1}))(t)
