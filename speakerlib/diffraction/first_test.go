@@ -31,7 +31,11 @@ func solve(t testing.TB, s diffraction.Setup, src diffraction.Source) []complex1
 	if err != nil {
 		t.Fatal(err)
 	}
-	h, err := p.NewState().SolveTo(nil, src)
+	st := p.NewState()
+	h, err := st.SolveTo(nil, src)
+	if st.Residual() > 1e-4 {
+		t.Errorf("the orders have not converged: %.2g", st.Residual())
+	}
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -15,12 +15,12 @@ type mesh struct {
 
 // newMesh puts Gauss–Legendre points on every edge, whose own clustering at the ends is
 // what the corners need.
-func newMesh(c *Cabinet, points func(length float64) int, rules rules) *mesh {
+func newMesh(c *Cabinet, points func(edge int, length float64) int, rules rules) *mesh {
 	m := &mesh{at: make([][]r3.Vec, c.edges), weight: make([][]float64, c.edges), z: make([][]float64, len(c.sides))}
 	for i := range c.sides {
 		s := &c.sides[i]
 		if m.at[s.edge] == nil {
-			g := rules.of(points(s.length))
+			g := rules.of(points(s.edge, s.length))
 			for k, x := range g.x {
 				m.at[s.edge] = append(m.at[s.edge], s.point(s.length*(1+x)/2))
 				m.weight[s.edge] = append(m.weight[s.edge], s.length/2*g.w[k])
@@ -49,3 +49,46 @@ func (s *side) along(beyond bool) along {
 }
 
 func (a along) at(grow float64) float64 { return a.over / (grow + 1/grow - a.limit) }
+
+// entries returns how many pairs of ways there are, over all points.
+func (m *mesh) entries(c *Cabinet) int {
+	sum := 0
+	for i := range c.sides {
+		s := &c.sides[i]
+		if i > s.twin {
+			continue
+		}
+		ways := -2 * len(m.at[s.edge])
+		for _, f := range []int{s.face, c.sides[s.twin].face} {
+			for _, k := range c.faces[f].sides {
+				ways += len(m.at[c.sides[k].edge])
+			}
+		}
+		sum += len(m.at[s.edge]) * ways * ways
+	}
+	return sum
+}
+
+// widths returns, by edge, how far the nearest edge is that shares a face but no
+// corner with it.
+func (c *Cabinet) widths() []float64 {
+	w := make([]float64, c.edges)
+	for i := range w {
+		w[i] = math.Inf(1)
+	}
+	for i := range c.sides {
+		s := &c.sides[i]
+		end := s.point(s.length)
+		for _, k := range c.faces[s.face].sides {
+			o := &c.sides[k]
+			from, to := o.p, o.point(o.length)
+			if k == i || r3.Norm(r3.Sub(to, s.p)) < flat*c.size || r3.Norm(r3.Sub(from, end)) < flat*c.size {
+				continue
+			}
+			_, a, _ := s.place(from)
+			_, b, _ := s.place(to)
+			w[s.edge] = math.Min(w[s.edge], math.Min(a, b))
+		}
+	}
+	return w
+}

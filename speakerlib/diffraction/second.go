@@ -41,7 +41,7 @@ type pairRow struct {
 }
 
 func newPairs(c *Cabinet, perMetre float64, r rules) *pairs {
-	points := func(length float64) int { return 8 + int(math.Ceil(length*perMetre)) }
+	points := func(_ int, length float64) int { return 8 + int(math.Ceil(length*perMetre)) }
 	return &pairs{cabinet: c, mesh: newMesh(c, points, r), longest: 2 * c.size, faces: make([]facePairs, len(c.faces))}
 }
 

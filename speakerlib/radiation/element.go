@@ -1,6 +1,3 @@
-// Package radiation computes what drivers radiate before a cabinet's edges have
-// their say: pistons, rings and domes in a baffle, a cap on a sphere, vents, and sums
-// of several of them.
 package radiation
 
 import (

@@ -1,0 +1,120 @@
+package diffraction_test
+
+import (
+	"math"
+	"math/cmplx"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.org/loudspeaker/speakerlib/diffraction"
+	"example.org/loudspeaker/speakerlib/level"
+	"example.org/loudspeaker/speakerlib/radiation"
+)
+
+
+func round(t testing.TB, sides int, edges diffraction.Rounding) *diffraction.Cabinet {
+	t.Helper()
+	out, err := diffraction.NewRound(0.1, sides)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := diffraction.NewPrism(out, 0.3, edges, edges)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func disc(t testing.TB, sides int) *diffraction.Cabinet {
+	t.Helper()
+	out, err := diffraction.NewRound(0.1, sides)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := diffraction.NewPlate(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// errors compares a body with a table of testdata and returns, by angle and over the
+// frequencies lo … hi, the largest difference of the levels in dB and of the phases in
+// degrees.
+func errors(t testing.TB, table, name string, c *diffraction.Cabinet, s diffraction.Source, order diffraction.Order, lo, hi float64) (db, deg map[float64]float64) {
+	t.Helper()
+	var hz []float64
+	var rows []row
+	for _, r := range reference(t, table) {
+		if f := r.number(t, "f_hz"); r["case"] == name && f >= lo && f <= hi {
+			if len(hz) == 0 || f > hz[len(hz)-1] {
+				hz = append(hz, f)
+			}
+			rows = append(rows, r)
+		}
+	}
+	var to []diffraction.Receiver
+	for k := range 7 {
+		to = append(to, diffraction.Angles(rad(float64(30*k)), 0))
+	}
+	h := solve(t, diffraction.Setup{Cabinet: c, Air: still, Grid: grid(t, hz...), Receivers: to, Order: order, UpTo: 7100}, s)
+	db, deg = map[float64]float64{}, map[float64]float64{}
+	if len(rows) != 7*len(hz) {
+		t.Fatalf("%d rows of %s, want 7 angles of %d frequencies", len(rows), name, len(hz))
+	}
+	for i, r := range rows {
+		// The table is re the free field, H re the half space: 2H.
+		v, angle := 2*h[(i%7)*len(hz)+i/7], r.number(t, "angle_deg")
+		db[angle] = math.Max(db[angle], math.Abs(level.DB(cmplx.Abs(v))-r.number(t, "mag_db_re_freefield_point")))
+		deg[angle] = math.Max(deg[angle], math.Abs(math.Remainder(cmplx.Phase(v)*180/math.Pi-r.number(t, "phase_deg_re_freefield_point_at_source"), 360)))
+	}
+	return db, deg
+}
+
+func within(t *testing.T, what string, got map[float64]float64, limits map[float64]float64) {
+	t.Helper()
+	for k := range 7 {
+		a := float64(30 * k)
+		if !(got[a] <= limits[a]) {
+			t.Errorf("%s at %v°: off by %.3f, want at most %v", what, a, got[a], limits[a])
+		}
+	}
+	t.Logf("%s: off by 0° %.3f, 30° %.3f, 60° %.3f, 90° %.3f, 120° %.3f, 150° %.3f, 180° %.3f", what, got[0], got[30], got[60], got[90], got[120], got[150], got[180])
+}
+
+// The sharp cylinder as a prism of 12 sides, and the thin disc as a plate of 16,
+// against boundary elements and the exact series of the disc.
+func TestSharpBodies(t *testing.T) {
+	src := diffraction.Source{Elements: point(0, 0, 0)}
+	db, deg := errors(t, "round_baffle.csv", "cyl_sharp_D0.2_L0.3", round(t, 12, diffraction.Rounding{}), src, diffraction.All, 50, 5000)
+	within(t, "sharp cylinder, dB", db, map[float64]float64{0: 0.03, 30: 0.03, 60: 0.03, 90: 0.05, 120: 0.05, 150: 0.1, 180: 0.05})
+	within(t, "sharp cylinder, degrees", deg, map[float64]float64{0: 0.2, 30: 0.2, 60: 0.2, 90: 0.2, 120: 0.2, 150: 0.6, 180: 0.4})
+	db, deg = errors(t, "round_baffle.csv", "thin_disc_a0.1", disc(t, 16), src, diffraction.All, 50, 5000)
+	within(t, "thin disc, dB", db, map[float64]float64{0: 0.05, 30: 0.03, 60: 0.03, 90: 0.001, 120: 0.06, 150: 0.05, 180: 0.03})
+	within(t, "thin disc, degrees", deg, map[float64]float64{0: 0.3, 30: 0.1, 60: 0.1, 90: 0.01, 120: 0.15, 150: 0.2, 180: 0.3})
+}
+
+// Two orders at high frequencies, where all orders are not summed.
+func TestSharpBodiesAtHighFrequencies(t *testing.T) {
+	src := diffraction.Source{Elements: point(0, 0, 0)}
+	db, _ := errors(t, "round_baffle.csv", "cyl_sharp_D0.2_L0.3", round(t, 24, diffraction.Rounding{}), src, diffraction.Second, 2000, 20000)
+	within(t, "sharp cylinder, two orders, dB", db, map[float64]float64{0: 0.3, 30: 0.1, 60: 0.15, 90: 0.3, 120: 1, 150: 4, 180: 0.6})
+}
+
+// The flat piston of 60 mm radius on the sharp cylinder, by 36 elements.
+func TestPistonOnSharpCylinder(t *testing.T) {
+	piston, err := radiation.Piston{Radius: 0.06}.Elements(r3.Vec{}, r3.Vec{Z: 1}, 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	db, _ := errors(t, "baffle_piston.csv", "cyl_sharp_D0.2_L0.3", round(t, 12, diffraction.Rounding{}), diffraction.Source{Elements: piston}, diffraction.All, 50, 5000)
+	within(t, "piston on the sharp cylinder, dB", db, map[float64]float64{0: 0.05, 30: 0.05, 60: 0.05, 90: 0.1, 120: 0.1, 150: 0.2, 180: 0.1})
+}
+
+// Edges of 30 mm radius by three facets.
+func TestRoundedCylinder(t *testing.T) {
+	src := diffraction.Source{Elements: point(0, 0, 0)}
+	db, _ := errors(t, "round_baffle.csv", "cyl_roundboth30_D0.2_L0.3", round(t, 12, diffraction.Rounding{Radius: 0.03, Facets: 3}), src, diffraction.All, 50, 5000)
+	within(t, "rounded cylinder, dB", db, map[float64]float64{0: 0.5, 30: 0.2, 60: 0.2, 90: 0.3, 120: 0.6, 150: 1.5, 180: 1.2})
+}

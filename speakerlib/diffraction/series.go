@@ -1,0 +1,297 @@
+package diffraction
+
+import (
+	"fmt"
+	"math"
+	"sync"
+)
+
+// most entries of the matrices of a network: 240 MB.
+const mostEntries = 60e6
+
+// terms is how many orders are summed at most, and enough of the first term how small
+// the last may be for the sum to end earlier.
+const (
+	terms  = 60
+	enough = 1e-5
+)
+
+// band is a range of frequencies with a network that is fine enough for it.
+type band struct {
+	net       *network
+	from, to  int         // points of the grid
+	receivers [][]float32 // what each receiver makes of every way
+}
+
+// newBands divides the grid up to a frequency into octaves, each with its network.
+func (p *Plan) newBands() ([]band, error) {
+	var bands []band
+	cab, g, c := p.setup.Cabinet, p.setup.Grid, p.setup.Air.SpeedOfSound
+	widths := cab.widths()
+	to := 0
+	for to < g.Len() && g.At(to) <= p.setup.UpTo {
+		to++
+	}
+	for to > 0 {
+		top := g.At(to - 1)
+		points := func(f float64) func(edge int, length float64) int {
+			return func(edge int, length float64) int {
+				// 4 a wavelength, 5 on 2 distances of the next edge, and 8
+				return max(8, int(math.Ceil(length*math.Max(4*f/c, 2.5/widths[edge]))))
+			}
+		}
+		m := newMesh(cab, points(top), p.rules)
+		if n := m.entries(cab); n > mostEntries {
+			return nil, fmt.Errorf("diffraction: up to %.4g Hz the edges need %.3g pairs of ways, want at most %.2g: lower UpTo, or take fewer facets or a larger radius", top, float64(n), float64(mostEntries))
+		}
+		b := band{to: to, net: newNetwork(cab, m)}
+		coarsest := true
+		for i := range cab.sides {
+			s := &cab.sides[i]
+			coarsest = coarsest && points(top)(s.edge, s.length) == points(0)(s.edge, s.length)
+		}
+		for to > 0 && (coarsest || g.At(to-1) > top/2) {
+			to--
+		}
+		b.from = to
+		for r := range p.setup.Receivers {
+			b.receivers = append(b.receivers, b.net.see(p, r))
+		}
+		bands = append(bands, b)
+	}
+	return bands, nil
+}
+
+// fade is the share of the orders from the third on at a frequency: they end over the
+// half octave below UpTo, and not at once.
+func (p *Plan) fade(hz float64) float64 {
+	octaves := math.Log2(p.setup.UpTo / hz)
+	if octaves >= 0.5 {
+		return 1
+	}
+	s := math.Sin(math.Pi * math.Max(octaves, 0))
+	return s * s
+}
+
+// tones is how many frequencies go through a network at once.
+const tones = 4
+
+// complexes holds as many complex numbers.
+type complexes struct{ re, im [tones]float64 }
+
+// job is a few neighbouring points of the grid in one band.
+type job struct {
+	b            *band
+	first, count int
+}
+
+func newJobs(bands []band) []job {
+	var jobs []job
+	for i := range bands {
+		for k := bands[i].from; k < bands[i].to; k += tones {
+			jobs = append(jobs, job{&bands[i], k, min(tones, bands[i].to-k)})
+		}
+	}
+	return jobs
+}
+
+// addSeries adds the orders from the third on to dst.
+func (st *State) addSeries(dst []complex128, face int) {
+	st.residual = 0
+	if len(st.workers) == 1 {
+		w := &st.workers[0].series
+		for _, j := range st.p.jobs {
+			st.residual = math.Max(st.residual, st.solveSeries(w, j, dst, face))
+		}
+		return
+	}
+	var wait sync.WaitGroup
+	for i := range st.workers {
+		wait.Go(func() {
+			w := &st.workers[i].series
+			w.worst = 0
+			for j := i; j < len(st.p.jobs); j += len(st.workers) {
+				w.worst = math.Max(w.worst, st.solveSeries(w, st.p.jobs[j], dst, face))
+			}
+		})
+	}
+	wait.Wait()
+	for i := range st.workers {
+		st.residual = math.Max(st.residual, st.workers[i].series.worst)
+	}
+}
+
+// seriesWorker is the workspace of one goroutine in a network.
+type seriesWorker struct {
+	phase, here, next, sum []complexes // by way
+	in                     []complexes
+	k                      [tones]float64
+	worst                  float64
+}
+
+// solveSeries adds the orders from the third on at the frequencies of a job to dst. It
+// returns the size of the last term re the first.
+func (st *State) solveSeries(w *seriesWorker, j job, dst []complex128, face int) float64 {
+	n := j.b.net
+	w.size(n)
+	w.k = [tones]float64{}
+	for t := range j.count {
+		w.k[t] = st.p.setup.Grid.Omega()[j.first+t] / st.p.setup.Air.SpeedOfSound
+	}
+	for i, m := range n.ways {
+		for t := range j.count {
+			sin, cos := math.Sincos(w.k[t] * m)
+			w.phase[i].re[t], w.phase[i].im[t] = cos/m, -sin/m
+		}
+	}
+	clear(w.here)
+	clear(w.sum)
+	st.startSeries(w, n, face)
+	begin := w.norm()
+	last := begin
+	for range terms {
+		n.step(w)
+		for i := range w.sum {
+			sum, h := &w.sum[i], &w.here[i]
+			for t := range tones {
+				sum.re[t] += h.re[t]
+				sum.im[t] += h.im[t]
+			}
+		}
+		if last = w.norm(); last <= enough*begin {
+			break
+		}
+	}
+	st.finishSeries(w, j, dst)
+	if begin == 0 {
+		return 0
+	}
+	return last / begin
+}
+
+func (w *seriesWorker) size(n *network) {
+	if len(n.ways) > cap(w.phase) {
+		w.phase, w.here = make([]complexes, len(n.ways)), make([]complexes, len(n.ways))
+		w.next, w.sum = make([]complexes, len(n.ways)), make([]complexes, len(n.ways))
+	}
+	if n.most > cap(w.in) {
+		w.in = make([]complexes, n.most)
+	}
+	k := len(n.ways)
+	w.phase, w.here, w.next, w.sum = w.phase[:k], w.here[:k], w.next[:k], w.sum[:k]
+}
+
+func (w *seriesWorker) norm() float64 {
+	sum := 0.0
+	for i := range w.here {
+		h := &w.here[i]
+		for t := range tones {
+			sum += h.re[t]*h.re[t] + h.im[t]*h.im[t]
+		}
+	}
+	return math.Sqrt(sum)
+}
+
+// step takes all ways one edge further.
+func (n *network) step(w *seriesWorker) {
+	for i := range n.points {
+		p := &n.points[i]
+		count := p.last - p.first
+		in := w.in[:count]
+		for a := range in {
+			h, f := &w.here[p.first+a], &w.phase[p.first+a]
+			for t := range tones {
+				in[a].re[t] = h.re[t]*f.re[t] - h.im[t]*f.im[t]
+				in[a].im[t] = h.re[t]*f.im[t] + h.im[t]*f.re[t]
+			}
+		}
+		for a := range count {
+			w.next[n.back[p.first+a]] = product(n.matrix[p.matrix+a*count:][:count], in)
+		}
+	}
+	w.here, w.next = w.next, w.here
+}
+
+// product returns Σ row·in.
+func product(row []float32, in []complexes) complexes {
+	var r0, r1, r2, r3, i0, i1, i2, i3 float64
+	in = in[:len(row)]
+	for b, x := range row {
+		v, u := float64(x), &in[b]
+		r0 += v * u.re[0]
+		r1 += v * u.re[1]
+		r2 += v * u.re[2]
+		r3 += v * u.re[3]
+		i0 += v * u.im[0]
+		i1 += v * u.im[1]
+		i2 += v * u.im[2]
+		i3 += v * u.im[3]
+	}
+	return complexes{[tones]float64{r0, r1, r2, r3}, [tones]float64{i0, i1, i2, i3}}
+}
+
+// startSeries adds to w.here what the source sends over one edge into every way.
+func (st *State) startSeries(w *seriesWorker, n *network, face int) {
+	for i := range n.points {
+		p := &n.points[i]
+		s := &n.cabinet.sides[p.side]
+		on := s.face == face
+		if !on && n.cabinet.sides[s.twin].face != face {
+			continue
+		}
+		same, beyond := s.along(false), s.along(true)
+		for bi := range st.bodies {
+			src := &st.bodies[bi]
+			z, x, y := s.place(src.at)
+			d := n.mesh.z[p.side][p.index] - z
+			m := math.Sqrt(d*d + x*x + y*y)
+			e := grow(s.nu, d, math.Hypot(x, y), m)
+			scale := -s.nu / (4 * math.Pi) * p.weight / m * src.weight
+			late := m + src.delay*st.p.setup.Air.SpeedOfSound
+			var re, im [tones]float64
+			for t := range tones {
+				sin, cos := math.Sincos(w.k[t] * late)
+				re[t], im[t] = scale*cos, -scale*sin
+			}
+			for a := p.first; a < p.last; a++ {
+				v := beyond
+				if (a < p.split) == on {
+					v = same
+				}
+				beta := v.at(e * p.grow[a-p.first])
+				h := &w.here[n.back[a]]
+				for t := range tones {
+					h.re[t] += beta * re[t]
+					h.im[t] += beta * im[t]
+				}
+			}
+		}
+	}
+}
+
+// finishSeries adds what the ways send to the receivers.
+func (st *State) finishSeries(w *seriesWorker, j job, dst []complex128) {
+	n, p := j.b.net, st.p
+	size := p.setup.Grid.Len()
+	for i := range w.sum {
+		h, f := &w.sum[i], &w.phase[i]
+		for t := range tones {
+			h.re[t], h.im[t] = h.re[t]*f.re[t]-h.im[t]*f.im[t], h.re[t]*f.im[t]+h.im[t]*f.re[t]
+		}
+	}
+	var share [tones]float64
+	for t := range j.count {
+		share[t] = p.fade(p.setup.Grid.At(j.first + t))
+	}
+	for r, to := range p.setup.Receivers {
+		for i := range n.points {
+			q := &n.points[i]
+			got := product(j.b.receivers[r][q.first:q.last], w.sum[q.first:q.last])
+			l := p.from(to, q.at)
+			for t := range j.count {
+				sin, cos := math.Sincos(w.k[t] * l)
+				dst[r*size+j.first+t] += complex(share[t], 0) * complex(got.re[t], got.im[t]) * complex(cos, -sin)
+			}
+		}
+	}
+}
