@@ -215,7 +215,11 @@ func (t *Task) align(out *Result, behind [][]freq.Response) (delays []float64, i
 			return nil, nil, err
 		}
 		fc := t.Splits[k-1].Fc
-		a, err := crossover.Align(lower, upper, fc/2, fc*2, t.Delays.Most)
+		most := t.Delays.Most
+		if t.Delays.None {
+			most = 0
+		}
+		a, err := crossover.Align(lower, upper, fc/2, fc*2, most)
 		if err != nil {
 			return nil, nil, fmt.Errorf("divide: ways %q and %q: %w", t.Ways[k-1].Name, t.Ways[k].Name, err)
 		}
@@ -242,6 +246,9 @@ func (t *Task) together(out *Result, behind [][]freq.Response, delays []float64,
 	}
 	var branches []tune.Branch
 	play := 0.25 / t.Splits[len(t.Splits)-1].Fc // a quarter of a period
+	if t.Delays.None {
+		play = 0
+	}
 	for k, f := range out.Fits {
 		best, free := f.Ladder.Best().Fit, t.sections(k)
 		b := tune.Branch{Name: f.Way, Sources: behind[k], Gain: best.Gain, GainDB: 6, Delay: delays[k], Play: play, Inverted: inverted[k]}
@@ -269,7 +276,7 @@ func (t *Task) together(out *Result, behind [][]freq.Response, delays []float64,
 				branches[k].Sections[n].Start = b.Sections[n]
 			}
 		}
-		if t.Delays.Thiran == 0 && pass == 0 {
+		if t.Delays.Thiran == 0 && !t.Delays.None && pass == 0 {
 			for k := range branches {
 				branches[k].Delay, branches[k].Play = math.Round(delays[k]*t.SampleRate)/t.SampleRate, 0
 			}

@@ -85,6 +85,7 @@ type Delays struct {
 	// Thiran samples besides. 0: delays are rounded to whole samples, and the
 	// sections are fitted once more around the rounded ones.
 	Thiran int
+	None   bool    // no delay: the ways are left as the baffle has them, and only the polarity is found
 	Most   float64 // the longest delay between neighbours that is looked for, s; 0: 1 ms
 }
 
