@@ -56,7 +56,7 @@ func TestLinearPhaseAgainstLongArithmetic(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(rows) != 1+144 {
+	if len(rows) != 1+234 {
 		t.Errorf("table has %d rows", len(rows))
 	}
 	seen := map[string]int{}

@@ -107,7 +107,7 @@ if __name__ == "__main__":
         w = csv.writer(out, lineterminator="\n")
         w.writerow(["kind", "order", "ripple", "re", "im"])
         for kind, devs in [("phase", ["1e-4", "1e-3", "8.7e-3"]), ("delay", ["1e-3", "1e-2", "2e-2"])]:
-            for n in [2, 3, 4, 5, 6, 7, 8, 10]:
+            for n in [2, 3, 4, 5, 6, 7, 8, 10, 13, 16]:
                 for dev in devs:
                     for q in solve(n, mp.mpf(dev), kind):
                         w.writerow([kind, n, dev, mp.nstr(q.real, 20), mp.nstr(q.imag, 20)])
