@@ -2,6 +2,7 @@ package analog_test
 
 import (
 	"encoding/csv"
+	"fmt"
 	"math"
 	"math/cmplx"
 	"os"
@@ -32,6 +33,9 @@ func TestLinearPhaseAgainstPrintedTables(t *testing.T) {
 		{5, 0.5, []complex128{0.5412 + 1.8256i, 0.6775 + 0.9401i, 0.7056}},
 	} {
 		p := analog.LinearPhase{Order: c.n, Error: c.degree * math.Pi / 180}
+		if want := fmt.Sprintf("linear phase order %d, error %g°", c.n, c.degree); p.String() != want {
+			t.Errorf("called %q, want %q", p, want)
+		}
 		poles, err := p.Poles()
 		if err != nil {
 			t.Errorf("%v: %v", p, err)
@@ -204,6 +208,9 @@ func TestLinearPhaseIsWider(t *testing.T) {
 	bessel, even := width(analog.Bessel(7, analog.ByMagnitude)), width(analog.EquirippleDelay{Order: 7, Ripple: 0.01})
 	if !(even > 1.2*bessel) {
 		t.Errorf("delay is even to %.0f Hz, that of Bessel to %.0f Hz, want more than 1.2 times as far", even, bessel)
+	}
+	if s := (analog.EquirippleDelay{Order: 5, Ripple: 0.015}).String(); s != "equal-ripple delay order 5, ripple 1.5 %" {
+		t.Errorf("called %q", s)
 	}
 	if p, err := (analog.LinearPhase{Order: 1, Error: 1e-3}).Poles(); err != nil || len(p) != 1 || p[0] != -1 {
 		t.Errorf("order 1 has %v, %v", p, err)
