@@ -53,7 +53,7 @@ var allowed = map[string][]string{
 	// floor 5
 	"dsp":        {"digital", "fir", "freq"},
 	"dsp/ccode":  {"dsp"},
-	"dsp/export": {"analog", "digital", "freq", "level"},
+	"dsp/export": {"digital", "dsp", "fir", "signal"},
 	"limits":     {"air", "driver", "enclosure", "freq", "internal/search", "level", "signal", "system"},
 	// largesignal stands above limits, whose thermal network it uses
 	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq", "signal"},

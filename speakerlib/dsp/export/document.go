@@ -325,6 +325,9 @@ func validateChain(where string, gain float64, sections []Section) error {
 	return nil
 }
 
+// maxScale is the largest scale of a section in bits: the range of float64.
+const maxScale = 1100
+
 func (d *Document) validateProgram(where string, p *dsp.Program) error {
 	if p.SampleRate != d.SampleRate {
 		return fmt.Errorf("export: %s: program is at %g Hz, document at %g Hz, want one sample rate", where, p.SampleRate, d.SampleRate)
@@ -332,9 +335,12 @@ func (d *Document) validateProgram(where string, p *dsp.Program) error {
 	if err := p.Validate(); err != nil {
 		return fmt.Errorf("export: %s: %w", where, err)
 	}
-	for _, s := range p.Sections {
+	for i, s := range p.Sections {
 		if err := checkText("design", s.Design); err != nil && s.Design != "" {
 			return fmt.Errorf("%w (%s, program)", err, where)
+		}
+		if s.Scale < -maxScale || s.Scale > maxScale {
+			return fmt.Errorf("export: %s, program, section %d of %d is scaled by %d bits, want −%d to %d", where, i+1, len(p.Sections), s.Scale, maxScale, maxScale)
 		}
 	}
 	for _, f := range p.FIR {

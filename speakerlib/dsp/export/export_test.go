@@ -134,20 +134,7 @@ func TestFirstPublishedDocument(t *testing.T) {
 // The schema, read by the part of a JSON Schema validator (draft 2020-12) that
 // it needs, accepts what is written and refuses what the reader refuses.
 func TestSchemaAgreesWithTheReader(t *testing.T) {
-	var schema map[string]any
-	if err := json.Unmarshal([]byte(export.Schema()), &schema); err != nil {
-		t.Fatal(err)
-	}
-	if schema["$schema"] != "https://json-schema.org/draft/2020-12/schema" {
-		t.Errorf("$schema is %v", schema["$schema"])
-	}
-	accepts := func(text string) error {
-		var v any
-		if err := json.Unmarshal([]byte(text), &v); err != nil {
-			return err
-		}
-		return validate(schema, schema, v, "document")
-	}
+	accepts := schemaOf(t, 1)
 	good := string(write(t, document(t)))
 	if err := accepts(good); err != nil {
 		t.Errorf("schema refuses what is written: %v", err)
@@ -160,7 +147,10 @@ func TestSchemaAgreesWithTheReader(t *testing.T) {
 		t.Errorf("schema refuses the published document: %v", err)
 	}
 	for _, c := range []struct{ old, new, want string }{
-		{`"version": 1`, `"version": 2`, "version is 2, want 1"},
+		{`"version": 1`, `"version": 3`, "version is 3, want 1 to 2"},
+		{`"version": 1`, `"version": 0`, "version is 0, want 1 to 2"},
+		{`"version": 1`, `"version": 2`, "document has no field unit"},
+		{`"study": "a study"`, `"study": "a study", "unit": {}`, `unknown field "unit"`},
 		{`"format": "loudspeaker-coefficients"`, `"format": "x"`, `format is "x"`},
 		{`"format": "loudspeaker-coefficients",`, ``, "no field format"},
 		{`"version": 1,`, ``, "no field version"},
@@ -201,6 +191,29 @@ func TestSchemaAgreesWithTheReader(t *testing.T) {
 	}
 }
 
+// schemaOf returns a check by the schema of a version.
+func schemaOf(t testing.TB, version int) func(text string) error {
+	t.Helper()
+	text, err := export.Schema(version)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var schema map[string]any
+	if err := json.Unmarshal([]byte(text), &schema); err != nil {
+		t.Fatal(err)
+	}
+	if schema["$schema"] != "https://json-schema.org/draft/2020-12/schema" {
+		t.Errorf("$schema is %v", schema["$schema"])
+	}
+	return func(text string) error {
+		var v any
+		if err := json.Unmarshal([]byte(text), &v); err != nil {
+			return err
+		}
+		return validate(schema, schema, v, "document")
+	}
+}
+
 // validate checks v against a schema, for the keywords that ours has; another
 // keyword is an error.
 func validate(root, schema map[string]any, v any, at string) error {
@@ -227,6 +240,16 @@ func validate(root, schema map[string]any, v any, at string) error {
 			ok := map[string]bool{"object": isObject, "array": isList, "string": isText, "number": isNumber, "integer": isNumber && number == math.Trunc(number)}
 			if !ok[rule.(string)] {
 				return bad()
+			}
+		case "oneOf":
+			var met int
+			for _, sub := range rule.([]any) {
+				if validate(root, sub.(map[string]any), v, at) == nil {
+					met++
+				}
+			}
+			if met != 1 {
+				return fmt.Errorf("%s: %v meets %d of %d alternatives, want 1", at, v, met, len(rule.([]any)))
 			}
 		case "const":
 			if v != rule {
