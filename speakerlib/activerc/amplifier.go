@@ -63,12 +63,6 @@ func (a Amplifier) inverse() (c0, c1 float64) {
 	return c0, c1
 }
 
-// At returns A at a frequency in hertz: infinite, if it is ideal.
-func (a Amplifier) At(hz float64) complex128 {
-	c0, c1 := a.inverse()
-	return 1 / complex(c0, c1*2*math.Pi*hz)
-}
-
 // voltage2 and current2 return the densities of the noise at a frequency, V²/Hz and A²/Hz.
 func (a Amplifier) voltage2(hz float64) float64 {
 	return a.Voltage * a.Voltage * (1 + a.VoltageCorner/hz)

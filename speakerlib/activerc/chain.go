@@ -126,10 +126,10 @@ func (c *Chain) Noise(g *freq.Grid, kelvin float64, label string) (freq.Curve, e
 type Headroom struct {
 	Stage     int     `col:"stage"` // 1 is the first
 	Amplifier string  `col:"amplifier"`
-	Gain      float64 `col:"V per V" fmt:"%.3g"`             // the highest, per volt at the input of the chain
-	GainAt    float64 `col:"at" unit:"Hz" fmt:"%.4g"`        // where
-	Slew      float64 `col:"slew per V" unit:"/s"`           // the fastest change, V/s per volt peak at the input
-	Input     float64 `col:"max. input" unit:"V" fmt:"%.3g"` // the highest peak at the input that neither clips nor slews it; +Inf if the amplifier states neither
+	Gain      float64 `col:"V per V" fmt:"%.3g"`                 // the highest, per volt at the input of the chain
+	GainAt    float64 `col:"at" unit:"Hz" fmt:"%.4g"`            // where
+	Slew      float64 `col:"slew per V" unit:"[1/s]" fmt:"%.3g"` // the fastest change, V/s per volt peak at the input
+	Input     float64 `col:"max. input" unit:"V" fmt:"%.3g"`     // the highest peak at the input that neither clips nor slews it; +Inf if the amplifier states neither
 }
 
 // Headroom returns what every amplifier has to give: its highest voltage over the grid, which

@@ -10,6 +10,7 @@ import (
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
+	"example.org/loudspeaker/speakerlib/report"
 )
 
 // An invented amplifier of audio grade.
@@ -120,7 +121,7 @@ func TestFigures(t *testing.T) {
 
 // A slow amplifier moves f0 and Q, and the stage says so.
 func TestResonanceMovesWithTheAmplifier(t *testing.T) {
-	st, err := activerc.Realise(activerc.Lowpass(10e3, 3, 1), activerc.Amplifier{GBW: 3e6}, activerc.Options{})
+	st, err := activerc.Realise(activerc.Lowpass(10e3, 3, 1), activerc.Amplifier{GBW: 3e6}, activerc.Options{Uncorrected: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -151,6 +152,50 @@ func TestResonanceMovesWithTheAmplifier(t *testing.T) {
 	}
 	if f, q, fr, _, err := first.Resonance(); err != nil || q != 0 || math.Abs(f/1e3-1) > 0.01 || math.Abs(fr/f-1) > 1e-3 {
 		t.Errorf("first order: %g Hz, Q %g, real %g Hz (%v), want 1 kHz, 0 and 1 kHz", f, q, fr, err)
+	}
+}
+
+// Values that make up for a slow amplifier put the poles where the target has them.
+func TestCorrectionPutsThePolesBack(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		s    analog.Section
+		t    activerc.Topology
+		gbw  float64
+		q    float64
+	}{
+		{"Sallen–Key", activerc.Lowpass(10e3, 3, 1), activerc.SallenKey, 3e6, 3},
+		{"multiple feedback", activerc.Lowpass(10e3, 3, 1), activerc.MultipleFeedback, 3e6, 3},
+		{"state variable", activerc.Lowpass(5e3, 8, 1), activerc.StateVariable, 3e6, 8},
+		{"all-pass", activerc.Allpass(8e3, 2), activerc.BandpassSum, 1.5e6, 2},
+	} {
+		a := activerc.Amplifier{GBW: c.gbw}
+		st, err := activerc.Realise(c.s, a, activerc.Options{Topology: c.t})
+		if err != nil {
+			t.Fatal(err)
+		}
+		plain, err := activerc.Realise(c.s, a, activerc.Options{Topology: c.t, Uncorrected: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		f0 := math.Sqrt(c.s.D0) / (2 * math.Pi)
+		_, _, fr, qr, err := st.Resonance()
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, _, fp, qp, err := plain.Resonance()
+		if err != nil {
+			t.Fatal(err)
+		}
+		e, _ := st.Error()
+		ep, _ := plain.Error()
+		t.Logf("%s: %.5g Hz, Q %.4g (uncorrected %.5g Hz, Q %.4g), error %.2g (%.2g)", c.name, fr, qr, fp, qp, e, ep)
+		if math.Abs(fr/f0-1) > 0.005 || math.Abs(qr/c.q-1) > 0.01 {
+			t.Errorf("%s: poles are at %.5g Hz, Q %.4g, want %.5g Hz and %g", c.name, fr, qr, f0, c.q)
+		}
+		if math.Abs(fp/f0-1) < 0.005 && math.Abs(qp/c.q-1) < 0.01 || e > 1.05*ep {
+			t.Errorf("%s: without correction %.5g Hz, Q %.4g and an error of %.2g, with it %.2g: want less", c.name, fp, qp, ep, e)
+		}
 	}
 }
 
@@ -188,6 +233,50 @@ func TestNetlistTitleIsOneLine(t *testing.T) {
 	}
 	if _, err := c.Netlist("", math.Inf(1)); err == nil {
 		t.Error("an infinite temperature passes, want an error")
+	}
+}
+
+// Rows are tables of package report.
+func TestRowsAreTables(t *testing.T) {
+	c := crossover(t, analog.Lowpass{Fc: 2200}, activerc.Amplifier{})
+	if _, err := report.NewTable("parts", c.PartsList()); err != nil {
+		t.Error(err)
+	}
+	h, err := c.Headroom(grid(t, 20, 20e3, 12))
+	if err != nil {
+		t.Fatal(err)
+	}
+	table, err := report.NewTable("headroom", h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := table.Text(); !strings.Contains(s, "U1") {
+		t.Errorf("table is\n%s", s)
+	}
+	if _, err := report.NewTable("figures", []activerc.Figures{{Name: "analogue", Amplitude: math.Inf(1)}}); err != nil {
+		t.Error(err)
+	}
+	r, err := activerc.DelayFor(100e-6, 2000, 1e-6, activerc.MaximallyFlat)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := report.NewTable("delay", []activerc.DelayReach{r}); err != nil {
+		t.Error(err)
+	}
+}
+
+// A chain and another behind it.
+func TestThen(t *testing.T) {
+	a, b := crossover(t, analog.Lowpass{Fc: 2200}, audio), crossover(t, analog.Highpass{Fc: 300}, audio)
+	g := grid(t, 20, 20e3, 3)
+	ha, hb := a.ResponseTo(nil, g), b.ResponseTo(nil, g)
+	for i, h := range a.Then(b).ResponseTo(nil, g) {
+		if want := ha[i] * hb[i]; cmplx.Abs(h-want) > 1e-12*cmplx.Abs(want) {
+			t.Errorf("at %g Hz it is %v, want %v", g.At(i), h, want)
+		}
+	}
+	if n := len(a.Then(b).Stages()); n != 4 || len(a.Stages()) != 2 {
+		t.Errorf("%d stages and %d in the first, want 4 and 2", n, len(a.Stages()))
 	}
 }
 

@@ -104,7 +104,7 @@ type DelayReach struct {
 	Stages     int     `col:"stages"`
 	Amplifiers int     `col:"amplifiers"`                      // with the topologies of [Choose]
 	Latency    float64 `col:"latency" unit:"ms"`               // s: the group delay at direct current, which is what was asked for
-	Off        float64 `col:"off" unit:"us" fmt:"%.2g"`        // s: the largest error of the group delay up to the edge
+	Off        float64 `col:"off" unit:"µs" fmt:"%.2g"`        // s: the largest error of the group delay up to the edge
 	Edge       float64 `col:"up to" unit:"Hz" fmt:"%.4g"`      // Hz
 	HighestQ   float64 `col:"highest Q" fmt:"%.3g"`            // 0 if all are of first order
 	HighestHz  float64 `col:"highest f0" unit:"Hz" fmt:"%.4g"` // Hz
@@ -157,7 +157,8 @@ func DelayFor(tau, edge, off float64, k DelayKind) (DelayReach, error) {
 }
 
 // DelayError returns the group delay of a chain less tau seconds, as a curve: what is left over
-// of the delay, with real values and real amplifiers.
+// of the delay, with real values and real amplifiers. Like [freq.GroupDelay] it panics where the
+// response is 0.
 func (c *Chain) DelayError(g *freq.Grid, tau float64, label string) freq.Curve {
 	return freq.GroupDelay(c, g, label).Plus(-tau)
 }

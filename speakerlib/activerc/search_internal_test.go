@@ -2,6 +2,8 @@ package activerc
 
 import (
 	"math"
+	"math/cmplx"
+	"math/rand/v2"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/analog"
@@ -64,6 +66,47 @@ func TestSearchIsAsGoodAsTryingAll(t *testing.T) {
 		}
 		if e > least*(1+1e-9) {
 			t.Errorf("%s: search found an error of %.5g with %v, all combinations have one of %.5g", c.name, e, v, least)
+		}
+	}
+}
+
+// The transfers that the search uses are those of the circuits, of any values and in every
+// variant: against nodal analysis.
+func TestTransfersAreThoseOfTheCircuits(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for _, c := range []struct {
+		t Topology
+		s []analog.Section
+	}{
+		{FirstOrder, []analog.Section{FirstLowpass(1e3, 1), FirstLowpass(1e3, 3), FirstLowpass(1e3, 0.5), FirstHighpass(1e3, 1), FirstHighpass(1e3, 3),
+			FirstHighpass(1e3, 0.5), FirstAllpass(1e3), FirstShelf(1e3, 500, 1)}},
+		{SallenKey, []analog.Section{Lowpass(1e3, 1, 1), Lowpass(1e3, 1, 2), Highpass(1e3, 1, 1), Highpass(1e3, 1, 2)}},
+		{MultipleFeedback, []analog.Section{Lowpass(1e3, 1, 1), Highpass(1e3, 1, 1), Bandpass(1e3, 1, 1)}},
+		{BandpassSum, []analog.Section{Peak(1e3, 2, 1), Peak(1e3, 0.5, 1), Notch(1e3, 1), Allpass(1e3, 1)}},
+		{BridgedT, []analog.Section{Relocate(62, 1.1, 36, 0.707)}},
+		{StateVariable, []analog.Section{Lowpass(1e3, 1, 1), Bandpass(1e3, 1, 1), Highpass(1e3, 1, 1), Peak(1e3, 2, 1), Notch(1e3, 1), Allpass(1e3, 1),
+			{N1: 1e3, N0: 1e6, D2: 1, D1: 1e3, D0: 1e6}, {N2: 1, N1: 1e3, D2: 1, D1: 1e3, D0: 1e6}, {N2: 1, N1: -1e3, D2: 1, D1: 1e3, D0: 1e6}}},
+	} {
+		for _, s := range c.s {
+			n, _ := positive(s)
+			l, err := c.t.bind(n)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for range 20 {
+				v := make([]float64, len(l.slots))
+				for i, s := range l.slots {
+					if v[i] = 1e3 * math.Exp(4*r.Float64()); s.kind == Capacitor {
+						v[i] = 1e-9 * math.Exp(4*r.Float64())
+					}
+				}
+				st := placed(t, s, c.t, Amplifier{}, v...)
+				hz := 1e3 * math.Exp(4*r.Float64()-2)
+				got, want := st.circuit.ResponseTo(nil, oneFrequency(t, hz))[0], st.ideal.at(2*math.Pi*hz)
+				if cmplx.Abs(got-want) > 1e-9*cmplx.Abs(want)+1e-12 {
+					t.Errorf("%v of %+v with %v at %g Hz: circuit has %v, formula %v", c.t, s, v, hz, got, want)
+				}
+			}
 		}
 	}
 }

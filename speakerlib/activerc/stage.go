@@ -12,8 +12,8 @@ import (
 )
 
 // Options say how to realise a section. The zero value is a topology by rule, resistors of
-// E96 from 1 kΩ to 100 kΩ, capacitors of E12 from 100 pF to 470 nF, and an error of at most
-// 0.002 or the least that they allow.
+// E96 from 1 kΩ to 100 kΩ, capacitors of E12 from 100 pF to 470 nF, an error of at most 0.002 or
+// the least that they allow, and values that make up for what the amplifier does to the poles.
 type Options struct {
 	Topology   Topology
 	Resistors  Range
@@ -23,8 +23,11 @@ type Options struct {
 	// 1 % do, and extreme values are noise and strays. It is a relative deviation of the complex
 	// response. 0 stands for 0.002, which is 0.017 dB; 1e-12 asks for the least error at any price.
 	Enough float64
-	// Limit is the largest error that is accepted; 0 stands for 0.02, which is 0.17 dB.
+	// Limit is the largest error of the values with ideal amplifiers that is accepted; 0 stands
+	// for 0.02, which is 0.17 dB.
 	Limit float64
+	// Uncorrected leaves the values as they would be with ideal amplifiers.
+	Uncorrected bool
 }
 
 func (o Options) bin() (bin, error) {
@@ -60,11 +63,14 @@ type Stage struct {
 // Realise returns the circuit of a section: the topology of the options, or that of [Choose] and
 // the state variable if that one does not come near enough, and values by a joint search over the series for the least error of the response,
 //
-//	max |H − H_t|/|H_t|  with ideal amplifiers, from a decade below to a decade above the corners
+//	max |H − H_t|/|H_t|  from a decade below to a decade above the corners
 //
 // (|H_t| at least a hundredth of its largest). It is the best of all combinations near solutions
 // of the design equations, improved by moving any two values at a time: in topologies of four
-// values that is the best there is, in those of ten it need not be.
+// values that is the best there is, in those of ten it need not be. The search has ideal
+// amplifiers; where real ones move the poles of a section of second order by more than that
+// error, it is made again beside the target until they are where they belong. What a slow
+// amplifier does besides, far above the corner, stays.
 //
 // It is an error if the topology cannot have the section, if no values of the ranges come near
 // it, or if the circuit is unstable with the amplifier. What an amplifier that is slow but
@@ -107,17 +113,61 @@ func Realise(s analog.Section, a Amplifier, o Options) (*Stage, error) {
 	return st, err
 }
 
+// realise returns the stage of a topology. With a real amplifier it aims, up to three times, as
+// far beside the poles of the section as the last values came out beside them, and keeps what
+// comes nearest to them: off is 2Q·|Δf0/f0| + |ΔQ/Q|, what they do to the response near f0.
 func realise(s analog.Section, t Topology, a Amplifier, b bin, o Options) (*Stage, error) {
 	n, turned := positive(s)
-	l, err := t.bind(n)
+	best, err := place(n, n, t, a, b, o)
 	if err != nil {
 		return nil, err
 	}
+	best.target, best.inverted = s, best.inverted != turned
+	if a.GBW == 0 || o.Uncorrected || t == FirstOrder || t == BridgedT {
+		return best, nil
+	}
 	f0, q := resonance(n.D2, n.D1, n.D0)
+	last, aimF, aimQ, least := best, f0, q, math.Inf(1)
+	for trial := 0; ; trial++ {
+		_, _, f, k, err := last.Resonance()
+		if err != nil {
+			return nil, err
+		}
+		off := 2*q*math.Abs(f/f0-1) + math.Abs(k/q-1)
+		if off < least {
+			best, least = last, off
+		}
+		if off < o.Enough || trial == 3 {
+			break
+		}
+		aimF *= f0 / f
+		aimQ *= q / k
+		aim := second(aimF, aimQ)
+		// the same shares of low-pass, band-pass and high-pass of the loop
+		aim.N2, aim.N1, aim.N0 = n.N2, n.N1/n.D1*aim.D1, n.N0/n.D0*aim.D0
+		next, err := place(n, aim, t, a, b, o)
+		if err != nil {
+			break // no values there, or no stability: what is there stays
+		}
+		next.target, next.inverted = s, next.inverted != turned
+		next.tried += last.tried
+		last = next
+	}
+	best.tried = last.tried
+	return best, nil
+}
+
+// place returns the stage with values for the section aimed at, which is n or beside it.
+func place(n, aim analog.Section, t Topology, a Amplifier, b bin, o Options) (*Stage, error) {
+	l, err := t.bind(aim)
+	if err != nil {
+		return nil, err
+	}
+	f0, q := resonance(aim.D2, aim.D1, aim.D0)
 	if err := reachable(f0, b); err != nil {
 		return nil, err
 	}
-	values, e, tried := l.search(ratioOf(n), b, o.Enough)
+	values, e, tried := l.search(ratioOf(aim), b, o.Enough)
 	if values == nil {
 		return nil, fmt.Errorf("activerc: no values within %g … %g Ω and %g … %g F solve %v of %.4g Hz, Q %.4g",
 			b.r[0], b.r[len(b.r)-1], b.c[0], b.c[len(b.c)-1], t, f0, q)
@@ -136,12 +186,22 @@ func realise(s analog.Section, t Topology, a Amplifier, b bin, o Options) (*Stag
 	if err != nil {
 		return nil, err
 	}
-	st := &Stage{target: s, topology: t, circuit: c, ideal: got, inverted: l.inverts != turned, err: e, tried: tried}
 	if a.GBW > 0 {
 		if err := c.Stable(); err != nil {
 			return nil, fmt.Errorf("%w (%v of %.4g Hz, Q %.4g with a gain-bandwidth of %.4g Hz)", err, t, f0, q, a.GBW)
 		}
 	}
+	st := &Stage{topology: t, circuit: c, ideal: got, inverted: l.inverts, tried: tried}
+	w := c.workspace()
+	for _, p := range newFinder(ratioOf(n), 0, 0, nil).points {
+		w.solve(p.w)
+		h := w.x[c.load]
+		if l.inverts {
+			h = -h
+		}
+		st.err = max(st.err, square(h-p.h)*p.inverse2)
+	}
+	st.err = math.Sqrt(st.err)
 	return st, nil
 }
 
@@ -172,8 +232,8 @@ func (s *Stage) Circuit() *Circuit { return s.circuit }
 // Inverted reports whether the stage has the opposite polarity of its target.
 func (s *Stage) Inverted() bool { return s.inverted }
 
-// Error returns the error of the values, as [Realise] defines it, and how many combinations
-// were tried.
+// Error returns the error as [Realise] defines it, with the amplifiers as they are, and how many
+// combinations were tried.
 func (s *Stage) Error() (worst float64, tried int) { return s.err, s.tried }
 
 // ResponseTo implements [freq.Transfer].
