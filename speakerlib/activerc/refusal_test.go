@@ -24,6 +24,8 @@ func TestSectionsRefused(t *testing.T) {
 		{"infinite Q", activerc.Lowpass(1e3, inf, 1), amp, activerc.Options{}, "unstable"},
 		{"negative Q", activerc.Lowpass(1e3, -1, 1), amp, activerc.Options{}, "unstable"},
 		{"nothing passes", analog.Section{D2: 1, D1: 1, D0: 1}, amp, activerc.Options{}, "numerator of the section is 0"},
+		{"gain of 1e300", activerc.Lowpass(1e3, 1, 1e300), amp, activerc.Options{}, "want a gain of at most 10000"},
+		{"gain of 1e-300", activerc.Lowpass(1e3, 1, 1e-300), amp, activerc.Options{}, "no values"},
 		{"improper", analog.Section{N2: 1, D1: 1, D0: 1}, amp, activerc.Options{}, "degree"},
 		{"unstable of first order", analog.Section{N0: 1, D1: 1, D0: -1}, amp, activerc.Options{}, "left of 0"},
 		{"too low a corner", activerc.Lowpass(0.1, 0.7, 1), amp, activerc.Options{}, "33.9 times too small"},

@@ -122,6 +122,12 @@ func sane(s analog.Section) error {
 	if s.N2 == 0 && s.N1 == 0 && s.N0 == 0 {
 		return fmt.Errorf("activerc: numerator of the section is 0, want a section that passes something")
 	}
+	const most = 1e4
+	for _, c := range [][2]float64{{s.N2, s.D2}, {s.N1, s.D1}, {s.N0, s.D0}} {
+		if c[1] != 0 && !(math.Abs(c[0]/c[1]) <= most) {
+			return fmt.Errorf("activerc: a coefficient of the numerator is %.4g times that of the denominator, want a gain of at most %g", c[0]/c[1], most)
+		}
+	}
 	if s.D2 == 0 {
 		if s.N2 != 0 {
 			return fmt.Errorf("activerc: numerator is of degree 2 and denominator of degree 1, want one not above the other")

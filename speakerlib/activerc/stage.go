@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"math/cmplx"
 	"slices"
 
 	"example.org/loudspeaker/speakerlib/analog"
@@ -129,19 +130,19 @@ func realise(s analog.Section, t Topology, a Amplifier, b bin, o Options) (*Stag
 	f0, q := resonance(n.D2, n.D1, n.D0)
 	last, aimF, aimQ, least := best, f0, q, math.Inf(1)
 	for trial := 0; ; trial++ {
-		_, _, f, k, err := last.Resonance()
+		_, got, err := last.Resonance()
 		if err != nil {
 			return nil, err
 		}
-		off := 2*q*math.Abs(f/f0-1) + math.Abs(k/q-1)
+		off := 2*q*math.Abs(got.F0/f0-1) + math.Abs(got.Q/q-1)
 		if off < least {
 			best, least = last, off
 		}
 		if off < o.Enough || trial == 3 {
 			break
 		}
-		aimF *= f0 / f
-		aimQ *= q / k
+		aimF *= f0 / got.F0
+		aimQ *= q / got.Q
 		aim := second(aimF, aimQ)
 		// the same shares of low-pass, band-pass and high-pass of the loop
 		aim.N2, aim.N1, aim.N0 = n.N2, n.N1/n.D1*aim.D1, n.N0/n.D0*aim.D0
@@ -191,7 +192,7 @@ func place(n, aim analog.Section, t Topology, a Amplifier, b bin, o Options) (*S
 			return nil, fmt.Errorf("%w (%v of %.4g Hz, Q %.4g with a gain-bandwidth of %.4g Hz)", err, t, f0, q, a.GBW)
 		}
 	}
-	st := &Stage{topology: t, circuit: c, ideal: got, inverted: l.inverts, tried: tried}
+	st := &Stage{target: n, topology: t, circuit: c, ideal: got, inverted: l.inverts, tried: tried}
 	w := c.workspace()
 	for _, p := range newFinder(ratioOf(n), 0, 0, nil).points {
 		w.solve(p.w)
@@ -241,30 +242,75 @@ func (s *Stage) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 	return s.circuit.ResponseTo(dst, g)
 }
 
-// Resonance returns f0 in hertz and Q of the poles: those that the values give with ideal
-// amplifiers, and the same poles with the real ones. A finite gain-bandwidth lowers f0 and
-// mostly raises Q. Of a stage of first order, and where poles are real, Q is at most 0.5.
-func (s *Stage) Resonance() (idealHz, idealQ, realHz, realQ float64, err error) {
-	idealHz, idealQ = resonance(s.ideal.d[2], s.ideal.d[1], s.ideal.d[0])
-	p, err := s.circuit.Poles()
+// Resonance is a pair of poles: f0 in hertz and Q. Of a section of first order Q is 0.
+type Resonance struct{ F0, Q float64 }
+
+// Resonance returns the poles of the section: those that the values give with ideal amplifiers,
+// and the same with the real ones. A finite gain-bandwidth lowers f0 and mostly raises Q.
+func (s *Stage) Resonance() (ideal, real Resonance, err error) {
+	all, err := s.circuit.Poles()
 	if err != nil {
-		return 0, 0, 0, 0, err
+		return ideal, real, err
 	}
-	// the amplifiers' own poles lie far above; those of the section are the nearest in ratio
-	w := 2 * math.Pi * idealHz
-	off := func(p complex128) float64 {
-		return math.Abs(math.Log(math.Hypot(real(p), imag(p)) / w))
+	n, _ := positive(s.target)
+	if n.D2 == 0 {
+		p := -s.ideal.d[0] / s.ideal.d[1]
+		near := slices.MinFunc(all, func(a, b complex128) int {
+			return cmp.Compare(cmplx.Abs(a-complex(p, 0)), cmplx.Abs(b-complex(p, 0)))
+		})
+		return Resonance{F0: -p / (2 * math.Pi)}, Resonance{F0: cmplx.Abs(near) / (2 * math.Pi)}, nil
 	}
-	if idealQ == 0 || len(p) == 1 {
-		near := slices.MinFunc(p, func(a, b complex128) int { return cmp.Compare(off(a), off(b)) })
-		return idealHz, idealQ, math.Hypot(real(near), imag(near)) / (2 * math.Pi), 0, nil
+	// A denominator of third degree has a pole that a zero next to it cancels.
+	one, two := roots(n.D1, n.D0)
+	if d := s.ideal.d; d[3] == 0 {
+		one, two = roots(d[1]/d[2], d[0]/d[2])
+	} else {
+		one, two = polished(d, one), polished(d, two)
 	}
-	slices.SortStableFunc(p, func(a, b complex128) int { return cmp.Compare(off(a), off(b)) })
-	one, two := p[0], p[1]
-	if imag(one) != 0 {
-		two = complex(real(one), -imag(one))
+	if len(all) < 2 {
+		return ideal, real, fmt.Errorf("activerc: circuit has the poles %v, want two at least", all)
 	}
-	product, sum := real(one*two), -real(one+two)
-	realHz = math.Sqrt(product) / (2 * math.Pi)
-	return idealHz, idealQ, realHz, math.Sqrt(product) / sum, nil
+	least := math.Inf(1)
+	var p, q complex128
+	for i, a := range all {
+		for j, b := range all {
+			if off := cmplx.Abs(a-one) + cmplx.Abs(b-two); i != j && off < least {
+				least, p, q = off, a, b
+			}
+		}
+	}
+	return resonanceOf(one, two), resonanceOf(p, q), nil
+}
+
+// roots returns those of s² + c1·s + c0.
+func roots(c1, c0 float64) (one, two complex128) {
+	d := cmplx.Sqrt(complex(c1*c1/4-c0, 0))
+	far := -complex(c1/2, 0) - d
+	return far, complex(c0, 0) / far // without cancellation
+}
+
+// polished returns the root of a polynomial near p, by Newton's method.
+func polished(d [4]float64, p complex128) complex128 {
+	for range 60 {
+		var f, df complex128
+		for k := 3; k >= 0; k-- {
+			df = df*p + f
+			f = f*p + complex(d[k], 0)
+		}
+		if df == 0 {
+			break
+		}
+		step := f / df
+		p -= step
+		if cmplx.Abs(step) <= 1e-15*cmplx.Abs(p) {
+			break
+		}
+	}
+	return p
+}
+
+func resonanceOf(p, q complex128) Resonance {
+	w2, sum := real(p*q), -real(p+q)
+	w := math.Sqrt(math.Abs(w2))
+	return Resonance{F0: w / (2 * math.Pi), Q: w / sum}
 }
