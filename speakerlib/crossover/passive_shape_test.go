@@ -109,3 +109,49 @@ func TestSeriesLossOfAVentedBox(t *testing.T) {
 		t.Errorf("shape spans %.3g dB: the test shows nothing", hi-lo)
 	}
 }
+
+// The derivatives of the sum by every value against central differences of the sum of networks
+// with that value changed.
+func TestDividedSensitivities(t *testing.T) {
+	g := good(freq.LogGrid(50, 15e3, 4))(t)
+	b := freq.Basis{Quantity: freq.Pressure, Per: freq.PerTerminals, Space: freq.FullSpace, Distance: 1}
+	drivers := []freq.Response{
+		good(freq.Evaluate(freq.Series{freq.Gain(0.9), freq.Delay(60e-6)}, g, "woofer", b))(t),
+		good(freq.Evaluate(freq.Gain(-1.2), g, "tweeter", b))(t),
+	}
+	p := demo(t, freq.Gain(6.3), freq.Gain(5.1))
+	p.Source = network.Source{R: 0.1}
+	d := good(p.On(g))(t)
+	sens := good(d.Sensitivities(drivers))(t)
+	sum := good(d.Sum(drivers, ""))(t)
+	changed := func(part network.Part) freq.Response {
+		q := p
+		q.Network = good(p.Network.With(part))(t)
+		return good(good(q.On(g))(t).Sum(drivers, ""))(t)
+	}
+	const h = 1e-4
+	for name, with := range map[string]func(k float64) network.Part{
+		"choke": func(k float64) network.Part {
+			return network.Inductor{Name: "choke", A: "in", B: "w", L: 1.8e-3 * k, R: 0.32}
+		},
+		"first": func(k float64) network.Part { return network.Capacitor{Name: "first", A: "in", B: "t", C: 5.1e-6 * k} },
+		"pad":   func(k float64) network.Part { return network.Resistor{Name: "pad", A: "p", B: "h", R: 3.9 * k} },
+	} {
+		up, down := changed(with(1+h)), changed(with(1-h))
+		found := false
+		for k, param := range sens.Parameters() {
+			if param.Part != name || param.Kind != network.Value {
+				continue
+			}
+			found = true
+			for i, v := range sens.Derivative(k) {
+				if want := (up.At(i) - down.At(i)) / (2 * h); cmplx.Abs(v-want) > 1e-6*cmplx.Abs(sum.At(i)) {
+					t.Errorf("sum by %q at %.0f Hz: %v, want %v", name, g.At(i), v, want)
+				}
+			}
+		}
+		if !found {
+			t.Errorf("no derivative by %q", name)
+		}
+	}
+}

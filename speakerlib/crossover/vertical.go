@@ -58,6 +58,7 @@ type Stack struct {
 	basis  freq.Basis
 	ways   []stacked
 	chains [][]complex128
+	driven bool // whether there is a chain in front of any way
 }
 
 // stacked is a way in its own frame; values lie by frequency and then by angle.
@@ -148,6 +149,7 @@ func (s *Stack) add(w Vertical) error {
 			return fmt.Errorf("crossover: chain of way %q: %w", w.Name, err)
 		}
 		w.Chain.ResponseTo(chain, s.grid)
+		s.driven = true
 	}
 	s.ways, s.chains = append(s.ways, way), append(s.chains, chain)
 	return nil
@@ -234,7 +236,7 @@ func (s *Stack) With(chains ...freq.Transfer) (*Stack, error) {
 		return nil, fmt.Errorf("crossover: %d chains for %d ways of a stack", len(chains), len(s.ways))
 	}
 	out := *s
-	out.chains = nil
+	out.chains, out.driven = nil, true
 	for k, c := range chains {
 		if err := freq.CheckGrid(c, s.grid); err != nil {
 			return nil, fmt.Errorf("crossover: chain of way %q: %w", s.ways[k].name, err)
@@ -245,7 +247,8 @@ func (s *Stack) With(chains ...freq.Transfer) (*Stack, error) {
 }
 
 // Ways returns what each way does at a place, chain included, with the flight of the
-// reference point's distance taken out as it was at the measurement.
+// reference point's distance taken out as it was at the measurement. Without any chain
+// they are per volt of what they were measured per.
 func (s *Stack) Ways(p Place) ([]freq.Response, error) {
 	out := make([]freq.Response, len(s.ways))
 	for k := range s.ways {
@@ -255,7 +258,7 @@ func (s *Stack) Ways(p Place) ([]freq.Response, error) {
 		}
 		b := s.basis
 		b.Distance = math.Hypot(p.Distance, p.Height)
-		if b.Per == freq.PerTerminals {
+		if s.driven && b.Per == freq.PerTerminals {
 			b.Per = freq.PerInput
 		}
 		var err error

@@ -107,6 +107,10 @@ func TestStackOfPointsIsExact(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	bare := stackOf(t, woofer.measured(t, "woofer", g, arc, nil))
+	if r, err := bare.At(crossover.Place{Distance: 2.6}); err != nil || r.Basis().Per != freq.PerTerminals {
+		t.Errorf("without a chain: %v, %v", r.Basis(), err)
+	}
 	i := g.Nearest(1000)
 	got := -cmplx.Phase(ways[0].At(i)/l[i]/(ways[1].At(i)/h[i])) / (2 * math.Pi * g.At(i))
 	if math.Abs(got-lag) > 1e-9 {

@@ -26,7 +26,7 @@ type Point struct {
 
 	Tilt      float64 `col:"tilt" unit:"°" fmt:"%+.1f"`              // of the main lobe at the crossover, at the listener's distance, up positive
 	TiltMost  float64 `col:"most tilt" unit:"°" fmt:"%+.1f"`         // within half an octave to both sides
-	Width     float64 `col:"lobe's −6 dB width" unit:"°" fmt:"%.0f"` // at the crossover; infinite: wider than what was measured
+	Width     float64 `col:"lobe's −3 dB width" unit:"°" fmt:"%.0f"` // at the crossover; infinite: wider than what was measured
 	Range     float64 `col:"axis within" unit:"dB" fmt:"%.2f"`       // largest less smallest of the sum re voice on the axis
 	Ripple    float64 `col:"window ripple" unit:"dB" fmt:"%.2f"`     // of the power average of the window re voice, largest less smallest beside a straight line over log frequency
 	Null      float64 `col:"reverse null" unit:"dB" fmt:"%.0f"`      // within an octave of the crossover, on the axis
@@ -65,7 +65,7 @@ func (p *Point) Feasible() bool { return p.Used <= 1 }
 //
 // τ being the lag that is not evened out, on the side that is late. No sections,
 // no minimum phase of their own: what a perfect equaliser of each way on its axis
-// would do, as an acoustic target.
+// would do at the place where they are aligned, as an acoustic target.
 func (s *study) ideal(c Candidate) ([]freq.Transfer, int, error) {
 	low, high, err := c.Split.Halves()
 	if err != nil {
@@ -79,7 +79,7 @@ func (s *study) ideal(c Candidate) ([]freq.Transfer, int, error) {
 			tau = math.Abs(s.Lag)
 		}
 		for i, w := range s.grid.Omega() {
-			h[i] *= complex(s.voice[i], 0) * cmplx.Rect(1, -w*tau) / s.axis[k][i]
+			h[i] *= complex(s.voice[i], 0) * cmplx.Rect(1, -w*tau) / s.at[k][i]
 			if k == 1 && c.Inverted {
 				h[i] = -h[i]
 			}
@@ -159,7 +159,7 @@ func (s *study) lobes(p *Point, chains []freq.Transfer) error {
 			return err
 		}
 		if octave == 0 {
-			p.Tilt, p.Width = l.Tilt, l.Width6()
+			p.Tilt, p.Width = l.Tilt, l.Width3()
 		}
 		if math.Abs(l.Tilt) > math.Abs(p.TiltMost) {
 			p.TiltMost = l.Tilt
@@ -178,7 +178,7 @@ func (s *study) onAxis(p *Point, h [2][]complex128) error {
 	ways := [2][]complex128{make([]complex128, len(v)), make([]complex128, len(v))}
 	for i := range v {
 		for k := range ways {
-			ways[k][i] = h[k][i] * s.axis[k][i] / complex(s.voice[i], 0)
+			ways[k][i] = h[k][i] * s.at[k][i] / complex(s.voice[i], 0)
 			v[i] += ways[k][i]
 		}
 	}

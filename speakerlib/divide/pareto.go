@@ -54,7 +54,7 @@ func (o Objective) of(p *Point) float64 {
 // Bounds are what a division must keep. 0 is no bound.
 type Bounds struct {
 	Tilt       float64 // most, of the most tilt, rad
-	Width      float64 // least, of the lobe's −6 dB width, rad
+	Width      float64 // least, of the lobe's −3 dB width, rad
 	Range      float64 // most, of the sum on the axis, dB
 	Ripple     float64 // most, of the listening window, dB
 	Excursion  float64 // most, of the tweeter, m peak

@@ -71,9 +71,10 @@ type Search struct {
 	// what a delay would even out. ExcessLag finds it.
 	Lag float64
 
-	Distance float64 // of the listener from the reference point, m
-	Window   []Seat  // the listening window; empty: the axis
-	From, To float64 // the band of ripple and delay, Hz
+	Distance float64         // of the listener from the reference point, m, at which lobes are told
+	Aligned  crossover.Place // where ideal halves are aligned; the zero Place: on the axis, at the distance of the measurement
+	Window   []Seat          // the listening window; empty: the axis
+	From, To float64         // the band of ripple and delay, Hz
 
 	Level   float64      // of the voice on the axis, its mean over the band, at the distance of the measurement, dB SPL, rms of a sine
 	Shape   signal.Shape // spectrum of the programme that heats, such as signal.Programme{}; nil: heat is not told
@@ -148,7 +149,8 @@ type study struct {
 	*Search
 	stack     *crossover.Stack
 	grid      *freq.Grid
-	axis      [2][]complex128 // ways at the place of the measurement
+	axis      [2][]complex128 // ways on the axis at the distance of the measurement
+	at        [2][]complex128 // ways where they are aligned, the level as at the distance of the measurement
 	voice     []float64
 	volts     float64 // at the input for Level
 	window    []Seat
@@ -191,6 +193,20 @@ func (s *Search) prepare() (*study, error) {
 	}
 	for k := range out.axis {
 		out.axis[k] = ways[k].Values()
+	}
+	out.at = out.axis
+	if s.Aligned != (crossover.Place{}) {
+		there, err := out.stack.Ways(s.Aligned)
+		if err != nil {
+			return nil, err
+		}
+		far := math.Hypot(s.Aligned.Distance, s.Aligned.Height) / out.stack.MeasuredAt()
+		for k := range out.at {
+			out.at[k] = there[k].Values()
+			for i := range out.at[k] {
+				out.at[k][i] *= complex(far, 0)
+			}
+		}
 	}
 	for i := range g.Len() {
 		v := cmplx.Abs(s.Voice.At(i))

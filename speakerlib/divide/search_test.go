@@ -113,8 +113,8 @@ func TestIdealTopologies(t *testing.T) {
 	if math.Abs(lr4.Audible/want-1) > 0.01 {
 		t.Errorf("LR4: %g of the audible delay, want %g", lr4.Audible, want)
 	}
-	// −6 dB where cos(π·d·sin θ/λ) is: to both sides of the axis.
-	if w := 2 * math.Asin(math.Acos(level.Ratio(-6))/math.Pi*lambda/apart); math.Abs(lr4.Width-w) > 0.3*degree {
+	// −3 dB where cos(π·d·sin θ/λ) is: to both sides of the axis.
+	if w := 2 * math.Asin(math.Acos(level.Ratio(-3))/math.Pi*lambda/apart); math.Abs(lr4.Width-w) > 0.3*degree {
 		t.Errorf("LR4: width %.2f°, want %.2f°", lr4.Width/degree, w/degree)
 	}
 	if wrong := f.Points[1]; !wrong.Inverted || wrong.Range < 20 {
@@ -158,6 +158,29 @@ func TestWithoutDelay(t *testing.T) {
 		if err != nil || math.Abs(lag-70e-6) > 2e-6 {
 			t.Errorf("lag %g s, want 70 µs: %v", lag, err)
 		}
+	}
+}
+
+// Ways that are aligned at 1 m on the axis of the upper one are not at 3 m; aligned
+// there they are. At 1 m the woofer's path is longer by √(1+d²) − 1 of the 1 m, at 3 m by
+// less (Parallax), and the tilt is that over d.
+func TestAlignedWhereOneListens(t *testing.T) {
+	s := question(t, same(analog.LinkwitzRiley(4)))
+	g := s.Voice.Grid()
+	k := freq.Gain(level.Pascal(88) / 2.83)
+	s.Lower, s.Upper, s.Distance = vertical(t, g, "woofer", -apart, k), vertical(t, g, "tweeter", 0, k), 3
+	near := find(t, s).Points[0]
+	lag, err := crossover.Parallax{Separation: apart, Air: room}.Shift(1, 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// At 3 m the woofer comes earlier, by what the lobe points up.
+	if want := math.Asin(-sound * lag / apart); math.Abs(near.Tilt-want) > 0.3*degree {
+		t.Errorf("tilt %.2f° at 3 m, want %.2f°", near.Tilt/degree, want/degree)
+	}
+	s.Aligned = crossover.Place{Distance: 3}
+	if there := find(t, s).Points[0]; math.Abs(there.Tilt) > 0.3*degree || there.Range > 1e-6 {
+		t.Errorf("aligned at 3 m: tilt %.2f°, within %g dB", there.Tilt/degree, there.Range)
 	}
 }
 

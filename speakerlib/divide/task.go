@@ -33,7 +33,9 @@ type Way struct {
 	Sections  []tune.Free     // that a fit may take; nil: see Task.Run
 }
 
-// Direction is a direction of the measurements.
+// Direction is a direction of the measurements, or a place: what each way does at a
+// listener's place ([crossover.Stack.Ways]) is a direction as good as a measured one,
+// and the distance may differ from one to the next.
 type Direction struct {
 	Name   string
 	Counts float64 // how much its errors count against others, ≥ 0; the first direction aligns the ways and must count
@@ -143,7 +145,12 @@ func (t Task) withDefaults() (Task, error) {
 	if !(t.From > 0) || !(t.To > t.From) || !(t.SampleRate > 2*t.To) || math.IsInf(t.SampleRate, 0) {
 		return t, fmt.Errorf("divide: band from %g to %g Hz at %g samples a second, want 0 < from < to < half of them", t.From, t.To, t.SampleRate)
 	}
-	g, basis := t.Voice[0].Grid(), t.Voice[0].Basis()
+	g := t.Voice[0].Grid()
+	for d, v := range t.Voice {
+		if b := v.Basis(); !v.Grid().Equal(g) || b.Per != freq.PerInput {
+			return t, fmt.Errorf("divide: voice in direction %q is %v on %v, want it per volt at the input, on %v as the first", t.Directions[d].Name, b, v.Grid(), g)
+		}
+	}
 	for k, w := range t.Ways {
 		if len(w.Responses) != len(t.Directions) {
 			return t, fmt.Errorf("divide: way %q has %d responses, want %d, one for each direction", w.Name, len(w.Responses), len(t.Directions))
@@ -153,7 +160,8 @@ func (t Task) withDefaults() (Task, error) {
 			if b.Per != freq.PerTerminals {
 				return t, fmt.Errorf("divide: way %q in direction %q is %v, want a response per volt at its terminals", w.Name, t.Directions[d].Name, b)
 			}
-			b.Per = basis.Per
+			b.Per = freq.PerInput
+			basis := t.Voice[d].Basis()
 			if !r.Grid().Equal(g) || b != basis {
 				return t, fmt.Errorf("divide: way %q in direction %q is %v on %v, want %v on %v as the voice", w.Name, t.Directions[d].Name, r.Basis(), r.Grid(), basis, g)
 			}
@@ -165,11 +173,6 @@ func (t Task) withDefaults() (Task, error) {
 		}
 		if k > 0 && !(t.Splits[k-1].Fc > t.From && t.Splits[k-1].Fc < t.To && (k == 1 || t.Splits[k-1].Fc > t.Splits[k-2].Fc)) {
 			return t, fmt.Errorf("divide: crossover %d at %g Hz, want them ascending within %g … %g Hz", k, t.Splits[k-1].Fc, t.From, t.To)
-		}
-	}
-	for d, v := range t.Voice {
-		if b := v.Basis(); !v.Grid().Equal(g) || b != basis || b.Per != freq.PerInput {
-			return t, fmt.Errorf("divide: voice in direction %q is %v on %v, want it per volt at the input, and %v on %v as the first", t.Directions[d].Name, b, v.Grid(), basis, g)
 		}
 	}
 	if g.First() > t.From || g.Last() < t.To {

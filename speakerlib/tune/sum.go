@@ -15,7 +15,7 @@ import (
 // sections in front of it.
 type Branch struct {
 	Name     string
-	Sources  []freq.Response // in the order of the goal's directions, all of one time zero; whatever is fixed included
+	Sources  []freq.Response // in the order of the goal's directions, in each of the basis and time zero of the other ways; whatever is fixed included
 	Sections []Free          // each with a Start
 	Gain     float64         // where its gain starts, an amplitude ratio > 0
 	GainDB   float64         // how far its gain may move from there, dB either way; 0: held
@@ -146,7 +146,6 @@ func newSum(goal SumGoal, branches []Branch, stay float64) (*sum, error) {
 	if err := p.aims(g); err != nil {
 		return nil, err
 	}
-	var basis *freq.Basis
 	for _, b := range branches {
 		if len(b.Sources) != len(goal.Views) {
 			return nil, fmt.Errorf("tune: way %q has %d directions, want %d as the goal", b.Name, len(b.Sources), len(goal.Views))
@@ -156,10 +155,8 @@ func newSum(goal SumGoal, branches []Branch, stay float64) (*sum, error) {
 			if !r.Grid().Equal(g) {
 				return nil, fmt.Errorf("tune: way %q in direction %q is on %v, want %v", b.Name, goal.Views[d].Name, r.Grid(), g)
 			}
-			if is := r.Basis(); basis == nil {
-				basis = &is
-			} else if is != *basis {
-				return nil, fmt.Errorf("tune: way %q in direction %q is %v, want %v as the others", b.Name, goal.Views[d].Name, is, *basis)
+			if is := branches[0].Sources[d].Basis(); r.Basis() != is {
+				return nil, fmt.Errorf("tune: way %q in direction %q is %v, want %v as way %q", b.Name, goal.Views[d].Name, r.Basis(), is, branches[0].Name)
 			}
 			all = append(all, r.Values())
 		}
