@@ -62,12 +62,13 @@ func TestInputSide(t *testing.T) {
 	if b := total.Basis(); b.Per != freq.PerInput || b.Quantity != freq.Voltage {
 		t.Errorf("basis is %v", b)
 	}
-	out, _, err := s.NoiseOf("rates")
-	if err != nil || out.Unit() != "FS²/Hz" {
-		t.Errorf("rate converter's own noise is in %q, %v", out.Unit(), err)
+	for name, unit := range map[string]string{"rates": "FS²/Hz", "source": "V²/Hz", "input": "FS²/Hz", "converter": "V²/Hz"} {
+		if c := must(s.ElementNoise(name))(t); c.Unit() != unit {
+			t.Errorf("noise of %q is in %q, want %q", name, c.Unit(), unit)
+		}
 	}
-	if out, _, err = s.NoiseOf("source"); err != nil || out.Unit() != "V²/Hz" {
-		t.Errorf("the source's noise is in %q, %v", out.Unit(), err)
+	if _, err := s.TerminalNoise("nobody"); err == nil {
+		t.Error("noise of nobody")
 	}
 	lat := must(s.Latency(1000))(t)
 	if got, want := lat[len(lat)-1].Latency, 42.0/48000; math.Abs(got-want) > 1e-15 {

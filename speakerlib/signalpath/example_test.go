@@ -3,6 +3,7 @@ package signalpath_test
 import (
 	"fmt"
 	"log"
+	"math"
 
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/digital"
@@ -139,4 +140,32 @@ func ExamplePath_Thumps() {
 	// converter with 50 ms:  9.91 mV,   1.5 dB peak,   4.75 µm
 	// amplifier with 50 ms:  4.95 mV,  -4.5 dB peak,   2.38 µm
 	// below 20 dB peak from 8 ms on
+}
+
+// A low-pass is taken from 2.2 kHz to 120 Hz while a tone plays: at once, with the states as they are, and behind a mute.
+func ExampleExchange() {
+	w, _ := exampleWays()
+	lowpass := func(hz float64) *digital.Cascade {
+		return check(digital.NewCascade(96000, digital.Lowpass{F0: hz, Q: 0.7}))
+	}
+	tone := make([]float64, 24000)
+	for i := range tone {
+		tone[i] = 0.02 * math.Sin(2*math.Pi*40*float64(i)/96000)
+	}
+	x := signalpath.Exchange{From: lowpass(2200), To: lowpass(120)}
+	jump := check(x.Worst(tone, 9600, 12000, 60))
+	fmt.Printf("at worst %.3f FS after %.3f: %.1f dB too much, settled after %.0f ms\n",
+		jump.Peak, jump.Before, level.DB(jump.Excess), float64(jump.Settled)/96)
+	x.At = jump.At
+	muted := x
+	muted.Mute = &signalpath.Mute{Ramp: 1920, Hold: 1920}
+	for _, exchange := range []signalpath.Exchange{x, muted} {
+		e := signalpath.Event{At: "filters", Samples: check(exchange.Run(tone)), SampleRate: 96000, Since: 9000}
+		t := check(w.Transient(e))
+		fmt.Printf("%.2f V peak at the terminals, %.1f dB peak, %.2f mm\n", t.Volts, t.Level, t.Displacement*1e3)
+	}
+	// Output:
+	// at worst 0.223 FS after 0.020: 20.9 dB too much, settled after 17 ms
+	// 6.27 V peak at the terminals, 91.7 dB peak, 1.53 mm
+	// 0.56 V peak at the terminals, 65.6 dB peak, 0.23 mm
 }

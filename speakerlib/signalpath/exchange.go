@@ -102,6 +102,7 @@ func (x Exchange) gate(i int) float64 {
 
 // Jump is what an exchange does beyond the two steady states.
 type Jump struct {
+	At            int     // sample of the exchange
 	Before, After float64 // largest magnitude of the old and of the new filters' own output
 	Peak          float64 // largest magnitude of the output from the exchange on
 	Excess        float64 // Peak over the larger of Before and After, a ratio; above 1 it is heard, and takes headroom
@@ -119,7 +120,7 @@ func (x Exchange) Jump(input []float64) (Jump, error) {
 		return Jump{}, fmt.Errorf("signalpath: exchange at sample %d of %d, want it within", x.At, len(out))
 	}
 	before, after := x.From.NewFilter().Process(nil, input), x.To.NewFilter().Process(nil, input)
-	var j Jump
+	j := Jump{At: x.At}
 	start := x.At + x.From.Delay()
 	for i := range out {
 		j.Before = max(j.Before, math.Abs(before[i]))
@@ -137,6 +138,25 @@ func (x Exchange) Jump(input []float64) (Jump, error) {
 		j.Excess = j.Peak / own
 	}
 	return j, nil
+}
+
+// Worst returns the jump of the largest peak if the exchange is made at every step-th sample from one to before
+// another. What the states are worth changes with the phase of what plays: one instant tells little.
+func (x Exchange) Worst(input []float64, from, to, step int) (Jump, error) {
+	if step < 1 || from < 0 || to <= from {
+		return Jump{}, fmt.Errorf("signalpath: exchanges at every %d samples from %d to before %d, want at least one", step, from, to)
+	}
+	var worst Jump
+	for x.At = from; x.At < to; x.At += step {
+		j, err := x.Jump(input)
+		if err != nil {
+			return Jump{}, err
+		}
+		if x.At == from || j.Peak > worst.Peak {
+			worst = j
+		}
+	}
+	return worst, nil
 }
 
 func sections(c *digital.Cascade) []digital.Biquad {

@@ -3,6 +3,7 @@ package signalpath
 import (
 	"math"
 
+	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -13,6 +14,9 @@ type IdleRow struct {
 	Level           float64 `col:"level" unit:"dB" fmt:"%.1f"`             // weighted, of a piston
 	InverseDistance float64 `col:"level by 1/r" unit:"dB" fmt:"%.1f"`      // the same of a point
 	Error           float64 `col:"1/r reads high by" unit:"dB" fmt:"%.2f"` // InverseDistance − Level
+
+	Weighting level.Weighting `col:"weighting"`
+	Space     freq.Space      `col:"in"` // of the response of the driver
 }
 
 // IdleNoise returns the noise of every way and of their sum at some distances, on the axis of the driver.
@@ -29,7 +33,7 @@ type IdleRow struct {
 // cabinet widths that is an error of a decibel or two (common practice, no source).
 // In the sum, all drivers are heard on their own axis at once, which no ear is: it reads high close to them.
 func IdleNoise(n NoiseSetup, distances []float64, ways ...*Solution) ([]IdleRow, error) {
-	if err := together(ways); err != nil {
+	if err := together(n, ways); err != nil {
 		return nil, err
 	}
 	var rows []IdleRow
@@ -43,8 +47,8 @@ func IdleNoise(n NoiseSetup, distances []float64, ways ...*Solution) ([]IdleRow,
 			var piston, point float64
 			near, far := s.near(n), s.point(r)
 			for _, c := range s.noise {
-				piston += s.weighted(c.density, near, n.Weighting)
-				point += s.weighted(c.density, far, n.Weighting)
+				piston += s.weighted(c.density, near, n)
+				point += s.weighted(c.density, far, n)
 			}
 			rows = append(rows, idleRow(r, s.path.Name, piston, point))
 			sum += piston
@@ -52,12 +56,15 @@ func IdleNoise(n NoiseSetup, distances []float64, ways ...*Solution) ([]IdleRow,
 		}
 		rows = append(rows, idleRow(r, "sum", sum, sumPoint))
 	}
+	for i := range rows {
+		rows[i].Weighting, rows[i].Space = n.Weighting, ways[0].path.Driver.basis().Space
+	}
 	return rows, nil
 }
 
 func idleRow(r float64, way string, piston, point float64) IdleRow {
 	a, b := level.SPL(math.Sqrt(piston)), level.SPL(math.Sqrt(point))
-	return IdleRow{r, way, a, b, b - a}
+	return IdleRow{Distance: r, Way: way, Level: a, InverseDistance: b, Error: b - a}
 }
 
 // point returns the squared pressure per volt at a distance by 1/r.

@@ -129,8 +129,7 @@ func TestNoiseAgreesWithCircuitSimulation(t *testing.T) {
 	all := must(s.Noise("all"))(t)
 	part := map[string]freq.Curve{}
 	for _, name := range []string{"amplifier", "filter", "cable", "capacitor", "driver"} {
-		_, c, err := s.NoiseOf(name)
-		part[name] = must(c, err)(t)
+		part[name] = must(s.TerminalNoise(name))(t)
 	}
 	for i, r := range rows {
 		toCoil := cmplx.Abs(motional(g.Omega()[i])/z[i]) * math.Sqrt(old)

@@ -71,8 +71,12 @@ func (c Cable) Validate() error {
 	if err := named(c.Name); err != nil {
 		return err
 	}
-	return notNegative(c.Name, value{"length", "m", c.Length}, value{"resistance", "Ω/m", c.Resistance},
-		value{"inductance", "H/m", c.Inductance}, value{"capacitance", "F/m", c.Capacitance})
+	if err := notNegative(c.Name, value{"length", "m", c.Length}, value{"resistance", "Ω/m", c.Resistance},
+		value{"inductance", "H/m", c.Inductance}, value{"capacitance", "F/m", c.Capacitance}); err != nil {
+		return err
+	}
+	return notNegative(c.Name, value{"resistance of all", "Ω", c.Resistance * c.Length},
+		value{"inductance of all", "H", c.Inductance * c.Length}, value{"capacitance of all", "F", c.Capacitance * c.Length})
 }
 
 func (c Cable) in() terminal  { return terminal{} }

@@ -33,6 +33,16 @@ func TestPathRefusesWhatDoesNotGoTogether(t *testing.T) {
 		{change(func(p *signalpath.Path) { p.Driver.Basis.Per = freq.PerInput }), "per volt at the terminals"},
 		{change(func(p *signalpath.Path) { p.Driver.Impedance = ohms(-1) }), "positive resistance"},
 		{change(func(p *signalpath.Path) { p.Driver.Radius = math.NaN() }), "radius"},
+		{change(func(p *signalpath.Path) { p.Driver.Re = 16 }), "16 Ω, 2 times its impedance of 8 Ω"},
+		{change(func(p *signalpath.Path) {
+			p.Elements = append(p.Elements, signalpath.Cable{Name: "cable", Length: 1e200, Resistance: 1e200})
+		}), "resistance of all of \"cable\" is +Inf Ω"},
+		{change(func(p *signalpath.Path) {
+			p.Elements[4] = signalpath.Amplifier{Name: "amplifier", Gain: 1e200}
+		}), "at the terminals is NaN V²/Hz"},
+		{change(func(p *signalpath.Path) {
+			p.Elements[0] = signalpath.Amplifier{Name: "stage", Gain: 1e308, Transfer: freq.Gain(10)}
+		}), "response of \"stage\" into its load"},
 		{change(func(p *signalpath.Path) { p.Kelvin = -1 }), "temperature"},
 		{change(func(p *signalpath.Path) { p.Elements = p.Elements[:3] }), "want volts for its driver"},
 		{change(func(p *signalpath.Path) { p.Elements = p.Elements[2:]; p.SourceResistance = 50 }), "takes samples and has a source of 50 Ω"},

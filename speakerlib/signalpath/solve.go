@@ -2,6 +2,8 @@ package signalpath
 
 import (
 	"fmt"
+	"math"
+	"math/cmplx"
 
 	"example.org/loudspeaker/speakerlib/freq"
 )
@@ -49,6 +51,13 @@ func (p Path) On(g *freq.Grid) (*Solution, error) {
 	if err := s.makeNoise(); err != nil {
 		return nil, err
 	}
+	for _, c := range s.noise {
+		for i, v := range c.density {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				return nil, fmt.Errorf("signalpath: noise of %q at the terminals is %g V²/Hz at %g Hz, want a finite value", c.element, v, g.At(i))
+			}
+		}
+	}
 	return s, s.idle()
 }
 
@@ -70,6 +79,12 @@ func (p Path) respond(g *freq.Grid) (*Solution, error) {
 			return nil, fmt.Errorf("signalpath: load of path %q is %.4g Ω at %g Hz, want an impedance of positive resistance", p.Name, z, g.At(i))
 		}
 	}
+	for i, z := range s.load {
+		if re := p.Driver.Re; re > 1.05*cmplx.Abs(z) {
+			return nil, fmt.Errorf("signalpath: coil of driver %q has %g Ω, %.3g times its impedance of %.4g Ω at %g Hz, want at most that",
+				p.Driver.Name, re, re/cmplx.Abs(z), cmplx.Abs(z), g.At(i))
+		}
+	}
 	if s.sound, err = evaluate(p.Driver.Name, p.Driver.Pressure, g); err != nil {
 		return nil, err
 	}
@@ -77,6 +92,13 @@ func (p Path) respond(g *freq.Grid) (*Solution, error) {
 		return nil, err
 	}
 	s.chain()
+	for _, st := range s.stages {
+		for i, h := range st.loaded {
+			if cmplx.IsNaN(h) || cmplx.IsInf(h) {
+				return nil, fmt.Errorf("signalpath: response of %q into its load is %v at %g Hz, want a finite value", st.element.Label(), h, g.At(i))
+			}
+		}
+	}
 	return s, nil
 }
 

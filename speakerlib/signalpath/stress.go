@@ -1,8 +1,10 @@
 package signalpath
 
 import (
+	"fmt"
 	"math/cmplx"
 
+	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -68,19 +70,23 @@ func (s *Solution) Stress(n Input) ([]StressRow, error) {
 	return rows, nil
 }
 
-// Resonance returns by how much the voltage of an output filter, a cable or a capacitor rises above its input
-// at most on the grid, in dB, and where: the peak of a filter that its load does not damp, or that
-// of a protection capacitor with the resonance of its tweeter.
-func (s *Solution) Resonance(element string) (db, hz float64, err error) {
+// Peak returns the highest level that an element has behind itself over that in front of it, in dB, and where on
+// the grid: the peak of an output filter that its load does not damp, or of a protection capacitor with the
+// resonance of its tweeter. Across a converter it has no meaning.
+func (s *Solution) Peak(element string) (freq.Point, error) {
 	k, err := s.path.index(element)
 	if err != nil {
-		return 0, 0, err
+		return freq.Point{}, err
 	}
-	var most float64
+	if e := s.stages[k].element; (e.in().rate > 0) != (e.out().rate > 0) {
+		return freq.Point{}, fmt.Errorf("signalpath: %q takes %v and gives %v, want an element with a gain", element, e.in(), e.out())
+	}
+	var most freq.Point
 	for i, h := range s.stages[k].loaded {
-		if v := cmplx.Abs(h); v > most {
-			most, hz = v, s.grid.At(i)
+		if v := cmplx.Abs(h); v > most.Value {
+			most = freq.Point{Hz: s.grid.At(i), Value: v}
 		}
 	}
-	return level.DB(most), hz, nil
+	most.Value = level.DB(most.Value)
+	return most, nil
 }

@@ -153,6 +153,30 @@ func TestExchangeAndMute(t *testing.T) {
 	}
 }
 
+// The worst instant is no better than any, and one of those that were asked for.
+func TestWorstInstant(t *testing.T) {
+	low := func(hz float64) *digital.Cascade {
+		return must(digital.NewCascade(48000, digital.Lowpass{F0: hz, Q: 0.7}))(t)
+	}
+	in := make([]float64, 3000)
+	for i := range in {
+		in[i] = math.Sin(float64(i) / 90)
+	}
+	x := signalpath.Exchange{From: low(3000), To: low(100)}
+	worst := must(x.Worst(in, 1000, 1570, 30))(t)
+	if worst.Excess < 5 || (worst.At-1000)%30 != 0 || worst.At < 1000 || worst.At >= 1570 {
+		t.Errorf("worst is %+v", worst)
+	}
+	for x.At = 1000; x.At < 1570; x.At += 30 {
+		if j := must(x.Jump(in))(t); j.Peak > worst.Peak {
+			t.Errorf("worse than the worst: %+v", j)
+		}
+	}
+	if _, err := x.Worst(in, 10, 10, 1); err == nil {
+		t.Error("no instant is no error")
+	}
+}
+
 // The gain and the polarity change with the sections; a constant behind gains is only multiplied.
 func TestExchangeOfGains(t *testing.T) {
 	one := must(digital.NewCascade(48000))(t)
@@ -164,7 +188,7 @@ func TestExchangeOfGains(t *testing.T) {
 			break
 		}
 	}
-	if j := must(x.Jump([]float64{1, 1, 1, 1}))(t); j != (signalpath.Jump{Before: 0.5, After: 3, Peak: 3, Excess: 1}) {
+	if j := must(x.Jump([]float64{1, 1, 1, 1}))(t); j != (signalpath.Jump{At: 2, Before: 0.5, After: 3, Peak: 3, Excess: 1}) {
 		t.Errorf("jump is %+v", j)
 	}
 }

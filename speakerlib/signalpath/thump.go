@@ -7,8 +7,8 @@ type ThumpRow struct {
 	Element string  `col:"offset of"`
 	Offset  float64 `col:"offset" fmt:"%.3g"`                          // V or FS
 	Volts   float64 `col:"at the terminals" unit:"mV peak" fmt:"%.3g"` // V
-	Level   float64 `col:"sound, peak" unit:"dB" fmt:"%.1f"`
-	Move    float64 `col:"excursion" unit:"µm peak" fmt:"%.3g"` // 0 if the driver does not tell
+	Level   float64 `col:"sound, peak" unit:"dB" fmt:"%.1f"`           // re 20 µPa, not weighted, where the driver's response is known
+	Move    float64 `col:"excursion" unit:"µm peak" fmt:"%.3g"`        // 0 if the driver does not tell
 }
 
 // Thumps returns what happens when the offset of each element is switched on, as by a relay or a mute
