@@ -1,0 +1,169 @@
+package placement
+
+import (
+	"fmt"
+	"strings"
+
+	"example.org/loudspeaker/speakerlib/digital"
+)
+
+// Position is one position of a control, and the filter that it puts before all ways.
+type Position struct {
+	Name    string
+	Cascade *digital.Cascade
+}
+
+// Control is what a user can set: positions of which one is chosen.
+type Control struct {
+	Name      string
+	Positions []Position
+	Neutral   int // the position in which the loudspeaker was voiced; of a sensitivity the lowest
+}
+
+// Choice is a position of every control, by index, in the order of the controls.
+type Choice []int
+
+// Controls are all that a user can set.
+type Controls struct {
+	Controls []Control
+	// Reachable tells which combinations the hardware allows; nil: all.
+	Reachable func(Choice) bool
+}
+
+// MaxCombinations is the most combinations that are gone through.
+const MaxCombinations = 100_000
+
+// Validate reports controls without positions or names, positions without a filter, filters
+// of different sample rates, names that occur twice, and a neutral combination that cannot be
+// reached.
+func (c *Controls) Validate() error {
+	if len(c.Controls) == 0 {
+		return fmt.Errorf("placement: no controls, want at least 1")
+	}
+	rate, all := 0.0, 1.0
+	names := map[string]bool{}
+	for _, k := range c.Controls {
+		if k.Name == "" || names[k.Name] {
+			return fmt.Errorf("placement: control is called %q, want a name of its own", k.Name)
+		}
+		names[k.Name] = true
+		if k.Neutral < 0 || k.Neutral >= len(k.Positions) {
+			return fmt.Errorf("placement: neutral position of %q is %d, want one of its %d positions", k.Name, k.Neutral, len(k.Positions))
+		}
+		of := map[string]bool{}
+		for _, p := range k.Positions {
+			if p.Name == "" || of[p.Name] {
+				return fmt.Errorf("placement: position of %q is called %q, want a name of its own", k.Name, p.Name)
+			}
+			of[p.Name] = true
+			if p.Cascade == nil {
+				return fmt.Errorf("placement: position %q of %q has no filter, want a cascade (an empty one is a wire)", p.Name, k.Name)
+			}
+			if rate == 0 {
+				rate = p.Cascade.SampleRate()
+			}
+			if p.Cascade.SampleRate() != rate {
+				return fmt.Errorf("placement: position %q of %q is at %g Hz, want %g Hz as the others", p.Name, k.Name, p.Cascade.SampleRate(), rate)
+			}
+		}
+		all *= float64(len(k.Positions))
+	}
+	if all > MaxCombinations {
+		return fmt.Errorf("placement: %g combinations of positions, want at most %d", all, MaxCombinations)
+	}
+	if c.Reachable != nil && !c.Reachable(c.Neutral()) {
+		return fmt.Errorf("placement: neutral combination %s cannot be reached, want one that can", c.Words(c.Neutral()))
+	}
+	return nil
+}
+
+// Neutral returns the combination of all neutral positions.
+func (c *Controls) Neutral() Choice {
+	n := make(Choice, len(c.Controls))
+	for i, k := range c.Controls {
+		n[i] = k.Neutral
+	}
+	return n
+}
+
+// Words tells a combination: "placement wall, tone neutral".
+func (c *Controls) Words(at Choice) string {
+	var w []string
+	for i, k := range c.Controls {
+		w = append(w, k.Name+" "+k.Positions[at[i]].Name)
+	}
+	return strings.Join(w, ", ")
+}
+
+// Cascade returns the filter of a combination: those of its positions, one after the other.
+func (c *Controls) Cascade(at Choice) (*digital.Cascade, error) {
+	if len(at) != len(c.Controls) {
+		return nil, fmt.Errorf("placement: choice of %d positions, want one of each of %d controls", len(at), len(c.Controls))
+	}
+	var all *digital.Cascade
+	for i, k := range c.Controls {
+		if at[i] < 0 || at[i] >= len(k.Positions) {
+			return nil, fmt.Errorf("placement: position %d of %q, want one of %d", at[i], k.Name, len(k.Positions))
+		}
+		p := k.Positions[at[i]].Cascade
+		if all == nil {
+			all = p
+			continue
+		}
+		var err error
+		if all, err = all.Then(p); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
+// Combinations returns all that can be reached, the last control counting fastest.
+func (c *Controls) Combinations() ([]Choice, error) {
+	if err := c.Validate(); err != nil {
+		return nil, err
+	}
+	var all []Choice
+	at := make(Choice, len(c.Controls))
+	for {
+		if own := append(Choice(nil), at...); c.Reachable == nil || c.Reachable(own) {
+			all = append(all, own)
+		}
+		k := len(at) - 1
+		for ; k >= 0; k-- {
+			if at[k]++; at[k] < len(c.Controls[k].Positions) {
+				break
+			}
+			at[k] = 0
+		}
+		if k < 0 {
+			return all, nil
+		}
+	}
+}
+
+// OneAtATime returns the neutral combination and those in which one control is off neutral,
+// as far as they can be reached: the rows of a table of ceilings, beside the worst of all.
+func (c *Controls) OneAtATime() ([]Choice, error) {
+	all, err := c.Combinations()
+	if err != nil {
+		return nil, err
+	}
+	out := []Choice{c.Neutral()}
+	for _, at := range all {
+		if c.off(at) == 1 {
+			out = append(out, at)
+		}
+	}
+	return out, nil
+}
+
+// off counts the controls that are not neutral.
+func (c *Controls) off(at Choice) (n int) {
+	for i, k := range c.Controls {
+		if at[i] != k.Neutral {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,59 @@
+package placement
+
+import (
+	"fmt"
+	"math"
+
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/room"
+)
+
+// Place is where a loudspeaker stands, by what the walls do to it there.
+type Place struct {
+	Name string
+	Gain freq.Curve // re a free field, dB
+}
+
+// Near returns a place by the sound power that the source gives near the walls
+// (room.Walls.Power), which does not depend on where the listener sits. The point is that of
+// the source of the low frequencies, and its height above the floor belongs to it.
+func Near(name string, w *room.Walls, at room.Point, g *freq.Grid) (Place, error) {
+	c, err := w.Power(at, 0, g, name)
+	if err != nil {
+		return Place{}, fmt.Errorf("placement: %s: %w", name, err)
+	}
+	return Place{name, c}, nil
+}
+
+// Heard returns a place by what listeners hear there: the mean of the powers over their
+// seats, re the direct sound at each. A single seat has dips of its own and is no base for
+// a setting; take several.
+func Heard(name string, g *freq.Grid, seats ...*room.Field) (Place, error) {
+	s, err := room.Over(g, seats...)
+	if err != nil {
+		return Place{}, fmt.Errorf("placement: %s: %w", name, err)
+	}
+	return Place{name, s.Mean.As(name)}, nil
+}
+
+// check reports a place that is none, or on another grid.
+func (p Place) check(g *freq.Grid) error {
+	switch {
+	case p.Gain.Grid() == nil:
+		return fmt.Errorf("placement: place %q has no gain, want a curve in dB", p.Name)
+	case p.Gain.Unit() != "dB":
+		return fmt.Errorf("placement: gain of %q is in %q, want dB", p.Name, p.Gain.Unit())
+	case g != nil && !p.Gain.Grid().Equal(g):
+		return fmt.Errorf("placement: place %q is on %v, want %v as the others", p.Name, p.Gain.Grid(), g)
+	}
+	for i := range p.Gain.Len() {
+		if math.IsInf(p.Gain.At(i), 0) {
+			return fmt.Errorf("placement: gain of %q is %g dB at %g Hz, want a finite value", p.Name, p.Gain.At(i), p.Gain.Grid().At(i))
+		}
+	}
+	return nil
+}
+
+// lifted returns what the walls add: the gain where it is above that of a free field, and
+// nothing where they take away.
+func (p Place) lifted(i int) float64 { return max(0, p.Gain.At(i)) }

@@ -1,0 +1,70 @@
+package placement_test
+
+import (
+	"math"
+	"testing"
+
+	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/placement"
+)
+
+// The straight line of so many decibels per octave through the pivot.
+func TestTilt(t *testing.T) {
+	g := grid(t, 20, 20e3, 24)
+	for _, c := range []struct{ slope, within float64 }{{-1, 0.05}, {-0.5, 0.025}, {0.75, 0.04}, {2, 0.11}} {
+		tilt := placement.Tilt{PerOctave: c.slope, Pivot: 700, From: 30, To: 16e3, SampleRate: fs}
+		f := must[*placement.Tilted](t)(tilt.Filter(g))
+		if n := f.Cascade.Len(); n != 7 {
+			t.Errorf("%d shelves over nine octaves, want 7", n)
+		}
+		worst := 0.0
+		for i := range g.Len() {
+			if hz := g.At(i); hz > 120 && hz < 4000 {
+				worst = max(worst, math.Abs(f.Response.At(i)-c.slope*math.Log2(hz/700)))
+			}
+		}
+		if worst > c.within {
+			t.Errorf("%g dB per octave: off by %.3f dB two octaves inside, want at most %g", c.slope, worst, c.within)
+		}
+		if math.Abs(f.Worst) < worst || math.Abs(f.Worst) > 0.45*math.Abs(c.slope) {
+			t.Errorf("%g dB per octave: worst %.3f dB at %.0f Hz", c.slope, f.Worst, f.WorstAt)
+		}
+		// The whole rise is that of the slope over the band, less what lies beyond the grid.
+		if rise := f.Most - f.Least; math.Abs(rise-math.Abs(c.slope)*math.Log2(16e3/30)) > 0.08*rise {
+			t.Errorf("%g dB per octave: %.2f dB in all", c.slope, rise)
+		}
+	}
+	flat := must[*placement.Tilted](t)(placement.Tilt{Pivot: 700, From: 30, To: 16e3, SampleRate: fs}.Filter(g))
+	if flat.Cascade.Len() != 0 || flat.Most != 0 || flat.Worst != 0 {
+		t.Errorf("no slope: %v", flat)
+	}
+	for _, bad := range []placement.Tilt{
+		{PerOctave: 4, Pivot: 700, From: 30, To: 16e3, SampleRate: fs},
+		{PerOctave: math.NaN(), Pivot: 700, From: 30, To: 16e3, SampleRate: fs},
+		{PerOctave: 1, Pivot: 20, From: 30, To: 16e3, SampleRate: fs},
+		{PerOctave: 1, Pivot: 700, From: 0, To: 16e3, SampleRate: fs},
+		{PerOctave: 1, Pivot: 700, From: 600, To: 1000, SampleRate: fs},
+		{PerOctave: 1, Pivot: 700, From: 2, To: 20e3, SampleRate: fs},
+		{PerOctave: 1, Pivot: 700, From: 30, To: 50e3, SampleRate: fs},
+		{PerOctave: 1, Pivot: 700, From: 30, To: 10e3, SampleRate: 24000},
+	} {
+		if _, err := bad.Filter(g); err == nil {
+			t.Errorf("%+v was taken", bad)
+		}
+	}
+}
+
+// 1 V to full scale where 2 V were: 6.02 dB more; 4 V: as much less.
+func TestSensitivity(t *testing.T) {
+	for full, want := range map[float64]float64{1: 2, 2: 1, 4: 0.5} {
+		c := must[*digital.Cascade](t)(placement.Sensitivity(2, full, fs))
+		if c.Gain() != want || c.Len() != 0 || c.SampleRate() != fs {
+			t.Errorf("%g V: gain %g, want %g", full, c.Gain(), want)
+		}
+	}
+	for _, v := range []float64{0, -1, math.Inf(1), math.NaN()} {
+		if _, err := placement.Sensitivity(2, v, fs); err == nil {
+			t.Errorf("%g V was taken", v)
+		}
+	}
+}
