@@ -196,6 +196,12 @@ func TestFilterDoesNotAllocate(t *testing.T) {
 	if n := testing.AllocsPerRun(20, func() { r.Reset(); f.MulTo(r, g); f.GroupDelayTo(d, g) }); n != 0 {
 		t.Errorf("evaluation allocates %g times", n)
 	}
+	// Whatever was in dst is gone.
+	for i, v := range f.GroupDelayTo(nil, g) {
+		if d[i] != v {
+			t.Errorf("group delay at %g Hz is %g s in a used slice, %g s in a new one", g.At(i), d[i], v)
+		}
+	}
 	if f.Order() != 8 || f.Corner() != 30 || len(f.Sections()) != 4 || f.String() != "high-pass 30 Hz, Butterworth order 8" {
 		t.Errorf("%v of order %d at %g Hz has %d sections", f, f.Order(), f.Corner(), len(f.Sections()))
 	}

@@ -85,6 +85,13 @@ func TestEqualiserFlattens(t *testing.T) {
 		for _, v := range whole.GroupDelayTo(nil, g) {
 			lo, hi = math.Min(lo, v), math.Max(hi, v)
 		}
+		low, high := math.Inf(1), 0.0
+		for i := range curve.Len() {
+			low, high = math.Min(low, curve.At(i)), math.Max(high, curve.At(i))
+		}
+		if math.Abs(e.Before/(high-low)-1) > 1e-12 {
+			t.Errorf("said to vary by %.9g s before, want %.9g s", e.Before, high-low)
+		}
 		if math.Abs(hi-lo-e.After) > 1e-9 {
 			t.Errorf("%d all-passes leave %.6g s, said %.6g s", n, hi-lo, e.After)
 		}

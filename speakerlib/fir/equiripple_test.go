@@ -193,6 +193,7 @@ func TestEquirippleRefuses(t *testing.T) {
 		{48000, 31, nil, "without goals"},
 		{40000, 31, ok, "at most 20000 Hz"},
 		{48000, 31, []fir.Goal{ok[1], ok[0]}, "above the one before (24000 Hz)"},
+		{48000, 31, []fir.Goal{{0, 2000, 1, 1}, {2000, 24000, 0, 1}}, "goal 2 of 2 is from 2000 to 24000 Hz, want it above the one before (2000 Hz)"},
 		{48000, 31, []fir.Goal{{0, 100, math.Inf(1), 1}}, "gain of goal 1"},
 		{48000, 31, []fir.Goal{{0, 100, 1, 0}}, "weight of goal 1"},
 		{48000, 32, []fir.Goal{{0, 2000, 0, 1}, {3000, 24000, 1, 1}}, "want an odd number"},
