@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/dsp"
 	"example.org/loudspeaker/speakerlib/dsp/export"
 	"example.org/loudspeaker/speakerlib/level"
 )
@@ -457,7 +458,14 @@ func FuzzReadJSON(f *testing.F) {
 	if text, err := os.ReadFile("testdata/release-1.json"); err == nil {
 		f.Add(text)
 	}
+	if text, err := os.ReadFile("testdata/release-2.json"); err == nil {
+		f.Add(text)
+	}
+	for _, a := range arithmetics() {
+		f.Add(write(f, full(f, a, dsp.Options{})))
+	}
 	f.Add([]byte(`{"format":"loudspeaker-coefficients","version":1,"ways":[{}],"inputs":null}`))
+	accepts := map[int]func(string) error{1: schemaOf(f, 1), 2: schemaOf(f, 2)}
 	f.Fuzz(func(t *testing.T, text []byte) {
 		d, err := export.ReadJSON(bytes.NewReader(text))
 		if err != nil {
@@ -466,13 +474,30 @@ func FuzzReadJSON(f *testing.F) {
 			}
 			return
 		}
-		again, err := export.ReadJSON(bytes.NewReader(write(t, d)))
+		once := write(t, d)
+		version := 1
+		if bytes.Contains(once[:80], []byte(`"version": 2`)) {
+			version = 2
+		}
+		if err := accepts[version](string(once)); err != nil {
+			t.Fatalf("what was read does not meet the schema: %v", err)
+		}
+		again, err := export.ReadJSON(bytes.NewReader(once))
 		if err != nil || !reflect.DeepEqual(d, again) {
 			t.Fatalf("%+v reads back as %+v, %v", d, again, err)
 		}
 		for _, w := range d.Ways {
 			if _, err := d.Cascade(w.Name); err != nil {
 				t.Fatalf("valid document, but %v", err)
+			}
+			programs := []*dsp.Program{w.Program}
+			for _, s := range w.Sets {
+				programs = append(programs, s.Program)
+			}
+			for _, p := range programs {
+				if p != nil {
+					p.NewRunner().Process(nil, []float64{1, -1, 0.5})
+				}
 			}
 		}
 	})
