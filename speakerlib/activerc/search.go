@@ -53,6 +53,9 @@ func newFinder(target ratio, keep int, enough float64, weigh func(v []float64) f
 			corners = append(corners, math.Abs(p[0]/p[1]))
 		}
 	}
+	// zeros four decades away from the poles are no part of what is seen of them
+	const far = 1e4
+	corners = slices.DeleteFunc(corners, func(w float64) bool { return !(w > corners[0]/far && w < corners[0]*far) })
 	ws := append(slices.Clone(corners), around...)
 	lo, hi := slices.Min(corners)/10, slices.Max(corners)*10
 	for k, n := 0, int(math.Ceil(6*math.Log(hi/lo)/math.Ln10)); k <= n; k++ {
