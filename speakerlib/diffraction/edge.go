@@ -106,6 +106,10 @@ func (r rules) of(n int) rule {
 	if !ok {
 		g = rule{make([]float64, n), make([]float64, n)}
 		quad.Legendre{}.FixedLocations(g.x, g.w, -1, 1)
+		if g.x[0] > g.x[n-1] { // in ascending order
+			slices.Reverse(g.x)
+			slices.Reverse(g.w)
+		}
 		r[n] = g
 	}
 	return g

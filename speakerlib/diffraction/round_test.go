@@ -12,7 +12,6 @@ import (
 	"example.org/loudspeaker/speakerlib/radiation"
 )
 
-
 func round(t testing.TB, sides int, edges diffraction.Rounding) *diffraction.Cabinet {
 	t.Helper()
 	out, err := diffraction.NewRound(0.1, sides)
