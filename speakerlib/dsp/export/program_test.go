@@ -418,3 +418,88 @@ func TestFIRAsFiles(t *testing.T) {
 		t.Error("infinite tap written")
 	}
 }
+
+// The integers of a program, read from the table, are the coefficients.
+func TestProgramCSV(t *testing.T) {
+	for _, a := range arithmetics() {
+		o := dsp.Options{}
+		if a.Signal.Number == dsp.FixedPoint && a.Coefficient.Word() <= 32 {
+			o = dsp.Options{Structure: dsp.DirectI, Split: dsp.SplitAlways, Feedback: 1}
+		}
+		d := full(t, a, o)
+		var b bytes.Buffer
+		if err := d.WriteProgramCSV(&b); err != nil {
+			t.Fatal(err)
+		}
+		rows, err := csv.NewReader(&b).ReadAll()
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows = rows[1:]
+		next := func(way, set, part string, want float64) {
+			t.Helper()
+			r := rows[0]
+			rows = rows[1:]
+			var v [5]float64
+			for i, s := range r[6:11] {
+				if s != "" {
+					if v[i], err = strconv.ParseFloat(s, 64); err != nil {
+						t.Fatal(err)
+					}
+				}
+			}
+			got := v[0]*math.Pow(2, -v[1]) + v[2]*math.Pow(2, -v[1]-v[3]) + v[4]
+			if r[0] != way || r[2] != set || r[3] != part || math.Abs(got-want) > 1e-15*math.Abs(want) {
+				t.Errorf("%v: row %v is %g of %s, %s, %s; want %g of %s, %s, %s", a, r, got, r[0], r[2], r[3], want, way, set, part)
+			}
+		}
+		all := func(way, set string, p *dsp.Program) {
+			for i, s := range p.Sections {
+				for _, c := range s.Coefficients {
+					next(way, set, "section "+strconv.Itoa(i+1), c.Float())
+				}
+			}
+			if p.Gain != nil {
+				next(way, set, "gain", p.Gain.Float())
+			}
+			for _, f := range p.FIR {
+				for _, c := range f.Taps {
+					next(way, set, "fir 1", c.Float())
+				}
+			}
+		}
+		for _, w := range d.Ways {
+			all(w.Name, "", w.Program)
+			for _, s := range w.Sets {
+				all(w.Name, s.Name, s.Program)
+			}
+		}
+		if len(rows) != 0 {
+			t.Errorf("%v: %d rows are left", a, len(rows))
+		}
+	}
+	if err := document(t).WriteProgramCSV(&bytes.Buffer{}); err == nil {
+		t.Error("programs written of a document without")
+	}
+}
+
+// Sets are in the table of the design, in two columns more.
+func TestSetsInCSV(t *testing.T) {
+	d := full(t, arithmetics()[4], dsp.Options{})
+	var b bytes.Buffer
+	if err := d.WriteCSV(&b); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(rows[0]); n != 14 || rows[0][12] != "setting" || rows[0][13] != "set" || len(rows) != 1+5+3+2 {
+		t.Fatalf("%d rows of %d columns, %v", len(rows), n, rows[0])
+	}
+	r := rows[7]
+	c := d.Ways[0].Sets[1].Sections[0].Coefficients
+	if r[0] != "woofer" || r[12] != "placement" || r[13] != "corner" || r[6] != strconv.FormatFloat(c.B0, 'g', -1, 64) || rows[1][12] != "" {
+		t.Errorf("row %v", r)
+	}
+}
