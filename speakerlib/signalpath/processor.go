@@ -20,6 +20,7 @@ type Processor struct {
 	// not known, and its nodes are not in the table of headroom.
 	PeakNorm float64
 	Ceiling  float64 // FS, the largest value that a node holds; 0: 1
+	Offset   float64 // FS, what it gives without a signal: truncation, or a limit cycle's mean
 }
 
 // Label returns the name.
@@ -35,6 +36,9 @@ func (p Processor) Validate() error {
 	}
 	if err := notNegative(p.Name, value{"latency", "samples", float64(p.Block)}, value{"delay", "samples", p.Delay},
 		value{"peak norm", "", p.PeakNorm}, value{"ceiling", "FS", p.Ceiling}); err != nil {
+		return err
+	}
+	if err := finite(p.Name, value{"offset", "FS", p.Offset}); err != nil {
 		return err
 	}
 	if _, ok := p.Filters.(*digital.Cascade); ok && p.Delay != 0 {

@@ -20,6 +20,8 @@ func (p Path) Thumps(ramp, duration, sampleRate float64) ([]ThumpRow, error) {
 		switch e := el.(type) {
 		case ADC:
 			offset = e.Offset
+		case Processor:
+			offset = e.Offset
 		case DAC:
 			offset = e.Offset
 		case Amplifier:
