@@ -7,10 +7,12 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/activerc"
+	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/report"
+	"example.org/loudspeaker/speakerlib/signalpath"
 )
 
 // An invented amplifier of audio grade.
@@ -102,8 +104,8 @@ func TestFigures(t *testing.T) {
 	if f.SpreadDB < 0.1 || f.SpreadDB > 1 {
 		t.Errorf("spread is %g dB for parts of 1 and 2 %%, want some tenths", f.SpreadDB)
 	}
-	if f.Amplitude < 5 || f.Amplitude > 11.05 {
-		t.Errorf("input is at most %g V, want hardly more than the swing of 11 V", f.Amplitude)
+	if f.MaxInput < 5 || f.MaxInput > 11.05 {
+		t.Errorf("input is at most %g V, want hardly more than the swing of 11 V", f.MaxInput)
 	}
 	for name, change := range map[string]func(*activerc.Conditions){
 		"no acoustic response": func(k *activerc.Conditions) { k.After.Acoustic = freq.Response{} },
@@ -116,6 +118,53 @@ func TestFigures(t *testing.T) {
 		if _, err := c.Figures("", g, bad); err == nil {
 			t.Errorf("%s: no error", name)
 		}
+	}
+}
+
+// As an element of a signal path, in front of a power amplifier and a driver, the chain makes the
+// same noise as by its own figure: another package, other quadrature.
+func TestNoiseInASignalPath(t *testing.T) {
+	c := crossover(t, analog.Highpass{Fc: 2200}, audio)
+	g := grid(t, 20, 20e3, 48)
+	pa := make([]complex128, g.Len())
+	for i, w := range g.Omega() {
+		pa[i] = complex(0.4, 0) / complex(1, w/(2*math.Pi*9e3))
+	}
+	p, err := freq.NewResponse(g, pa, "tweeter", freq.Basis{Quantity: freq.Pressure, Per: freq.PerTerminals, Space: freq.FullSpace, Distance: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	own, err := c.SPL(activerc.After{Gain: freq.Gain(10), Acoustic: p}, 300)
+	if err != nil {
+		t.Fatal(err)
+	}
+	noise, err := c.Noise(g, 300, "crossover")
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := signalpath.Path{
+		Name: "tweeter",
+		Elements: []signalpath.Element{
+			signalpath.Amplifier{Name: "crossover", Gain: 1, Transfer: c, Noise: signalpath.Density[signalpath.Volt]{Curve: noise}},
+			signalpath.Amplifier{Name: "power amplifier", Gain: 10},
+		},
+		Driver: signalpath.Driver{Name: "tweeter", Impedance: freq.Gain(6), Pressure: p},
+	}
+	s, err := path.On(g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows, err := signalpath.IdleNoise(signalpath.NoiseSetup{Distance: 1, Air: air.Room(), Weighting: level.A}, []float64{1}, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range rows {
+		if math.Abs(r.Level-own) > 0.01 {
+			t.Errorf("noise of %s is %.3f dB(A), want %.3f", r.Way, r.Level, own)
+		}
+	}
+	if len(rows) == 0 {
+		t.Error("no rows")
 	}
 }
 
@@ -255,7 +304,7 @@ func TestRowsAreTables(t *testing.T) {
 	if s := table.Text(); !strings.Contains(s, "U1") {
 		t.Errorf("table is\n%s", s)
 	}
-	if _, err := report.NewTable("figures", []activerc.Figures{{Name: "analogue", Amplitude: math.Inf(1)}}); err != nil {
+	if _, err := report.NewTable("figures", []activerc.Figures{{Name: "analogue", MaxInput: math.Inf(1)}}); err != nil {
 		t.Error(err)
 	}
 	r, err := activerc.DelayFor(100e-6, 2000, 1e-6, activerc.MaximallyFlat)

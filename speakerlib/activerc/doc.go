@@ -14,6 +14,13 @@
 // one pole, from which follow response, poles, noise, derivatives and the voltage at every
 // output of an amplifier.
 //
+// # Caution
+//
+// What an active crossover does wrong goes to the driver without a passive part in between. A
+// circuit that oscillates, an amplifier that drifts to a rail or thumps when it is switched on
+// burns a tweeter in a moment: mute the power amplifier until supplies stand, and keep a
+// capacitor in front of the tweeter.
+//
 // # What is left out
 //
 // Amplifiers have one pole, no output impedance and no distortion: what a Sallen–Key low-pass

@@ -117,13 +117,13 @@ func writeAmplifier(b *strings.Builder, u, plus, minus, out string, a Amplifier,
 		if a.Current > 0 {
 			for j, n := range []string{plus, minus} {
 				if n != "0" {
-					fmt.Fprintf(b, "R%s%c %s%c 0 %s\n", u, "pm"[j], u, "pm"[j], number(a.Current*a.Current/(4*Boltzmann*kelvin)))
+					fmt.Fprintf(b, "R%s%c %s%c 0 %s\n", u, "pm"[j], u, "pm"[j], number(a.Current*a.Current/(4*boltzmann*kelvin)))
 					fmt.Fprintf(b, "G%s%c 0 %s %s%c 0 1\n", u, "pm"[j], n, u, "pm"[j])
 				}
 			}
 		}
 		if a.Voltage > 0 {
-			fmt.Fprintf(b, "R%se %se 0 %s\n", u, u, number(a.Voltage*a.Voltage/(4*Boltzmann*kelvin)))
+			fmt.Fprintf(b, "R%se %se 0 %s\n", u, u, number(a.Voltage*a.Voltage/(4*boltzmann*kelvin)))
 			fmt.Fprintf(b, "E%se %sx %s %se 0 1\n", u, u, plus, u)
 			plus = u + "x"
 		}

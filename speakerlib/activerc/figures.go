@@ -11,13 +11,13 @@ import (
 // Figures are what an active crossover is compared by, whether it is built with amplifiers or
 // computed: one row for each.
 type Figures struct {
-	Name      string  `col:"crossover"`
-	ErrorDB   float64 `col:"response error" unit:"dB" fmt:"%.3f"` // the largest deviation of the level from the target, with its sign
-	ErrorAt   float64 `col:"at" unit:"Hz" fmt:"%.4g"`
-	NoiseSPL  float64 `col:"noise" unit:"dB(A)" fmt:"%.1f"` // sound pressure level, at the distance that its response states
-	Latency   float64 `col:"latency" unit:"ms" fmt:"%.4f"`  // s: how much later than its target, mean over log frequency; a delay that was asked for is none
-	SpreadDB  float64 `col:"spread" unit:"dB" fmt:"%.2f"`   // ±, what 95 % of a production keep at all frequencies
-	Amplitude float64 `col:"max. input" unit:"V"`           // peak of a sine at the worst frequency; +Inf where nothing is stated
+	Name     string  `col:"crossover"`
+	ErrorDB  float64 `col:"response error" unit:"dB" fmt:"%.3f"` // the largest deviation of the level from the target, with its sign
+	ErrorAt  float64 `col:"at" unit:"Hz" fmt:"%.4g"`
+	NoiseSPL float64 `col:"noise" unit:"dB(A)" fmt:"%.1f"` // sound pressure level, at the distance that its response states
+	Latency  float64 `col:"latency" unit:"ms" fmt:"%.4f"`  // s: how much later than its target, mean over log frequency; a delay that was asked for is none
+	SpreadDB float64 `col:"spread" unit:"dB" fmt:"%.2f"`   // ±, what 95 % of a production keep at all frequencies
+	MaxInput float64 `col:"max. input" unit:"V peak"`      // of a sine at the worst frequency; +Inf where nothing is stated
 }
 
 // After is what stands between the output of the crossover and the ear.
@@ -34,8 +34,8 @@ type Conditions struct {
 	After      After
 	Tolerances Tolerances
 	Trials     Trials
-	// Within is the band of the response error, the latency and the spread, in hertz; zeros are
-	// the whole grid. A way is compared where it plays, not at the foot of its skirt.
+	// From and To are the band of the response error, the latency and the spread, in hertz; zeros
+	// are the whole grid. A way is compared where it plays, not at the foot of its skirt.
 	From, To float64
 }
 
@@ -114,7 +114,7 @@ func (c *Chain) Figures(name string, g *freq.Grid, k Conditions) (Figures, error
 	if err != nil {
 		return Figures{}, err
 	}
-	f := Figures{Name: name, Amplitude: math.Inf(1)}
+	f := Figures{Name: name, MaxInput: math.Inf(1)}
 	h, want := c.ResponseTo(nil, band), c.Target().ResponseTo(nil, band)
 	for i := range h {
 		if want[i] == 0 {
@@ -143,7 +143,7 @@ func (c *Chain) Figures(name string, g *freq.Grid, k Conditions) (Figures, error
 		return Figures{}, err
 	}
 	for _, r := range rows {
-		f.Amplitude = min(f.Amplitude, r.Input)
+		f.MaxInput = min(f.MaxInput, r.Input)
 	}
 	return f, nil
 }

@@ -176,7 +176,7 @@ func TestNgspice(t *testing.T) {
 			}
 			off := 0.0
 			for i, r := range rows {
-				off = max(off, math.Abs(math.Sqrt(noise[i]*1.38064852e-23/Boltzmann)/r[1]-1))
+				off = max(off, math.Abs(math.Sqrt(noise[i]*1.38064852e-23/boltzmann)/r[1]-1))
 			}
 			if off > 1e-9 {
 				t.Errorf("noise is off by %.2g, want at most 1e-9", off)

@@ -7,8 +7,8 @@ import (
 	"example.org/loudspeaker/speakerlib/freq"
 )
 
-// Boltzmann is Boltzmann's constant in J/K (exact since 2019, the SI brochure).
-const Boltzmann = 1.380649e-23
+// boltzmann is Boltzmann's constant in J/K (exact since 2019, the SI brochure).
+const boltzmann = 1.380649e-23
 
 // RoomTemperature is 300 K, what the inside of a cabinet's electronics has at least.
 const RoomTemperature = 300.0
@@ -80,7 +80,7 @@ func (c *Circuit) noiseTo(dst []float64, rows [][]float64, g *freq.Grid, kelvin 
 				continue
 			}
 			s := &w.stamps[k]
-			v := 4 * Boltzmann * kelvin / p.Value * unit * unit * square(w.into(s.a)-w.into(s.b))
+			v := 4 * boltzmann * kelvin / p.Value * unit * unit * square(w.into(s.a)-w.into(s.b))
 			sum += v
 			if rows != nil {
 				rows[k][i] = v

@@ -57,7 +57,6 @@ type Trials struct {
 
 // Spread is how far the level of a production is from that of the nominal values, in dB.
 type Spread struct {
-	trials  Trials
 	grid    *freq.Grid
 	off     [][]float64 // by frequency, ascending
 	largest []float64   // by sample, ascending: its largest deviation over the grid
@@ -70,8 +69,8 @@ func (c *Chain) Spread(g *freq.Grid, t Tolerances, n Trials) (*Spread, error) {
 	if err := t.validate(); err != nil {
 		return nil, err
 	}
-	if n.Samples < 100 || n.Samples > 1000000 || n.Samples*g.Len() > 1<<27 {
-		return nil, fmt.Errorf("activerc: %d samples at %d frequencies, want 100 … 1000000 samples and at most %d values", n.Samples, g.Len(), 1<<27)
+	if n.Samples < 100 || n.Samples > 1000000 || n.Samples*g.Len() > 1<<25 {
+		return nil, fmt.Errorf("activerc: %d samples at %d frequencies, want 100 … 1000000 samples and at most %d values", n.Samples, g.Len(), 1<<25)
 	}
 	if n.Workers < 0 {
 		return nil, fmt.Errorf("activerc: %d workers, want 0 or more", n.Workers)
@@ -85,7 +84,7 @@ func (c *Chain) Spread(g *freq.Grid, t Tolerances, n Trials) (*Spread, error) {
 			return nil, fmt.Errorf("activerc: level of the chain at %g Hz is %g dB, want a finite one to compare with", g.At(i), v)
 		}
 	}
-	s := &Spread{trials: n, grid: g, off: make([][]float64, g.Len()), largest: make([]float64, n.Samples)}
+	s := &Spread{grid: g, off: make([][]float64, g.Len()), largest: make([]float64, n.Samples)}
 	for i := range s.off {
 		s.off[i] = make([]float64, n.Samples)
 	}
