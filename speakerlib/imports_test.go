@@ -68,7 +68,7 @@ var allowed = map[string][]string{
 	// floor 8
 	"report": {},
 	// release stands above report, whose requirements and decisions it carries
-	"release": {"crossover", "digital", "dsp/export", "freq", "level", "report", "tune"},
+	"release": {"crossover", "digital", "dsp", "dsp/export", "freq", "level", "report", "tune"},
 	// floor 9
 	"nb": {"figure", "report"},
 }

@@ -1,0 +1,148 @@
+package radiation_test
+
+import (
+	"math"
+	"math/cmplx"
+	"testing"
+
+	"gonum.org/v1/gonum/integrate/quad"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.org/loudspeaker/speakerlib/level"
+	"example.org/loudspeaker/speakerlib/radiation"
+)
+
+// Beranek and Mellow (2012), piston in an infinite baffle.
+func TestPistonTables(t *testing.T) {
+	const a = 0.07
+	p := radiation.Piston{Radius: a}
+	for _, r := range reference(t, "piston.csv") {
+		f := hz(r.number(t, "ka"), a)
+		z := p.Impedance(f, still) / complex(still.Impedance()*p.Area(), 0)
+		if math.Abs(real(z)-r.number(t, "R1_2ka")) > 1e-9 || math.Abs(imag(z)-r.number(t, "X1_2ka")) > 1e-9 {
+			t.Errorf("ka %v: impedance %v, want %v and %v", r["ka"], z, r["R1_2ka"], r["X1_2ka"])
+		}
+		if q := p.DirectivityFactor(f, still); math.Abs(q/r.number(t, "Q_directivity_factor")-1) > 1e-8 {
+			t.Errorf("ka %v: Q %v, want %v", r["ka"], q, r["Q_directivity_factor"])
+		}
+	}
+	for _, r := range reference(t, "piston_directivity.csv") {
+		// Any ka and angle with this product.
+		d := p.Directivity(hz(2*r.number(t, "ka_sin_theta"), a), math.Pi/6, still)
+		if math.Abs(d-r.number(t, "D")) > 1e-9 {
+			t.Errorf("ka·sin θ %v: D %v, want %v", r["ka_sin_theta"], d, r["D"])
+		}
+	}
+	for _, r := range reference(t, "piston_angles.csv") {
+		f := hz(r.number(t, "ka"), a)
+		for column, angle := range map[string]float64{"D_30deg_db": 30, "D_60deg_db": 60, "D_90deg_db": 90} {
+			if d := level.DB(math.Abs(p.Directivity(f, rad(angle), still))); math.Abs(d-r.number(t, column)) > 2e-6 {
+				t.Errorf("ka %v at %v°: %.6f dB, want %v", r["ka"], angle, d, r[column])
+			}
+		}
+	}
+}
+
+// Struve's function beyond 2ka = 40: X₁ goes to 4/(π·2ka) (Beranek and Mellow; the next
+// term of the asymptotic series, Abramowitz and Stegun 12.1.31, is within the limit).
+func TestReactanceAtHighFrequencies(t *testing.T) {
+	p := radiation.Piston{Radius: 0.1}
+	for _, ka := range []float64{19.99, 20.01, 60} {
+		x := imag(p.Impedance(hz(ka, 0.1), still)) / (still.Impedance() * p.Area())
+		y := math.Y1(2*ka) / ka
+		if want := y + 2/(math.Pi*ka)*(1+1/(4*ka*ka)); math.Abs(x-want) > 1e-7 {
+			t.Errorf("ka %v: X₁ %v, want %v", ka, x, want)
+		}
+	}
+}
+
+// On the axis the ring integral is the closed form, and far away it is the directivity.
+func TestPistonNearAndFar(t *testing.T) {
+	const a = 0.05
+	p := radiation.Piston{Radius: a}
+	for _, f := range []float64{50, 2000, 10000, 30000} {
+		for _, z := range []float64{0, 0.01, 0.1, 2} {
+			on, by := p.OnAxis(f, z, still), p.Pressure(f, z, 0, still)
+			want := complex(still.Impedance(), 0) * (cmplx.Exp(complex(0, -2*math.Pi*f/343*z)) - cmplx.Exp(complex(0, -2*math.Pi*f/343*math.Hypot(z, a))))
+			if cmplx.Abs(on-want) > 1e-9*still.Impedance() || cmplx.Abs(by-want) > 1e-9*still.Impedance() {
+				t.Errorf("%v Hz at %v m: %v, by the ring %v, want %v", f, z, on, by, want)
+			}
+		}
+		for _, deg := range []float64{10, 45, 80} {
+			const r = 2000.0
+			sin, cos := math.Sincos(rad(deg))
+			got := p.Pressure(f, r*cos, r*sin, still)
+			// jωρ·Sv/(2πr)·e^{−jkr}·D
+			want := 2 * math.Pi * f * still.Density * p.Area() / (2 * math.Pi * r) * math.Abs(p.Directivity(f, rad(deg), still))
+			if math.Abs(cmplx.Abs(got)-want) > 2e-5*2*math.Pi*f*still.Density*p.Area()/(2*math.Pi*r)+1e-12*still.Impedance() {
+				t.Errorf("%v Hz at %v°: %v, want %v", f, deg, cmplx.Abs(got), want)
+			}
+		}
+	}
+}
+
+// Off the axis in the near field: Rayleigh's surface integral by brute force.
+func TestPistonAgainstRayleigh(t *testing.T) {
+	const a, f = 0.05, 6000.0
+	k := 2 * math.Pi * f / 343
+	p := radiation.Piston{Radius: a}
+	for _, at := range [][2]float64{{0.02, 0.01}, {0.05, 0.049}, {0.03, 0.05}, {0.1, 0.2}} {
+		z, x := at[0], at[1]
+		part := func(of func(complex128) float64) float64 {
+			return quad.Fixed(func(r float64) float64 {
+				sum := 0.0
+				const n = 400
+				for i := range n {
+					d := math.Sqrt(z*z + r*r + x*x - 2*r*x*math.Cos(2*math.Pi*float64(i)/n))
+					sum += of(cmplx.Exp(complex(0, -k*d)) / complex(d, 0))
+				}
+				return sum / n * 2 * math.Pi * r
+			}, 0, a, 120, nil, 0)
+		}
+		integral := complex(part(func(v complex128) float64 { return real(v) }), part(func(v complex128) float64 { return imag(v) }))
+		want := complex(0, 2*math.Pi*f*still.Density/(2*math.Pi)) * integral
+		if got := p.Pressure(f, z, x, still); cmplx.Abs(got-want) > 1e-6*still.Impedance() {
+			t.Errorf("z %v, x %v: %v, want %v", z, x, got, want)
+		}
+	}
+}
+
+// Elements stand for the piston, the ring and the rectangle.
+func TestElementsRadiateAlike(t *testing.T) {
+	const a = 0.06
+	axis := r3.Unit(r3.Vec{X: 0.3, Y: 0.2, Z: 1})
+	piston, err := radiation.Piston{Radius: a}.Elements(r3.Vec{X: 1, Y: 2}, axis, 4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ring, err := radiation.Ring{Outer: a, Inner: a / 2}.Elements(r3.Vec{X: 1, Y: 2}, axis, 4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	slot, err := radiation.Rectangle{Width: 0.1, Height: 0.03}.Elements(r3.Vec{X: 1, Y: 2}, axis, 8, 6)
+	if err != nil {
+		t.Fatal(err)
+	}
+	across := r3.Unit(r3.Cross(r3.Vec{Y: 1}, axis))
+	for _, deg := range []float64{0, 20, 60} {
+		f := hz(5, a)
+		sin, cos := math.Sincos(rad(deg))
+		to := r3.Add(r3.Scale(cos, axis), r3.Scale(sin, across))
+		for name, c := range map[string]struct {
+			e    []radiation.Element
+			want float64
+		}{
+			"piston": {piston, radiation.Piston{Radius: a}.Directivity(f, rad(deg), still)},
+			"ring":   {ring, radiation.Ring{Outer: a, Inner: a / 2}.Directivity(f, rad(deg), still)},
+			"slot":   {slot, radiation.Rectangle{Width: 0.1, Height: 0.03}.Directivity(f, sin, 0, still)},
+		} {
+			h, err := radiation.Array{Sources: []radiation.Placed{{Elements: c.e}}, Reference: r3.Vec{X: 1, Y: 2}}.Toward(to, still, grid(t, f))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if cmplx.Abs(h[0]-complex(c.want, 0)) > 1e-3 {
+				t.Errorf("%s at %v°: %v, want %v", name, deg, h[0], c.want)
+			}
+		}
+	}
+}
