@@ -135,3 +135,25 @@ func TestChoose(t *testing.T) {
 		}
 	}
 }
+
+// Where the values of the first choice come not near enough, the rule falls back to the state
+// variable; who asks for a topology gets it or an error.
+func TestRuleFallsBack(t *testing.T) {
+	s := activerc.Relocate(62, 1, 62./3, 0.707)
+	if first, err := activerc.Choose(s); err != nil || first != activerc.BridgedT {
+		t.Fatalf("first choice is %v (%v), want the bridged T", first, err)
+	}
+	if _, err := activerc.Realise(s, activerc.Amplifier{}, activerc.Options{Topology: activerc.BridgedT}); err == nil {
+		t.Error("bridged T passes, want an error: its last resistors are nine times its first")
+	}
+	st, err := activerc.Realise(s, activerc.Amplifier{}, activerc.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if st.Topology() != activerc.StateVariable {
+		t.Errorf("topology is %v, want the state variable", st.Topology())
+	}
+	if st.Target() != s {
+		t.Errorf("target is %+v, want %+v", st.Target(), s)
+	}
+}
