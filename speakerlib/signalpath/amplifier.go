@@ -15,7 +15,8 @@ import (
 //	H = Gain·Transfer·Z/(Z + Zout)
 //
 // A switching amplifier with its feedback behind the output filter is one with the output
-// impedance that it has there; one with its feedback in front of the filter is followed by an [OutputFilter].
+// impedance that it has there; one with its feedback in front of the filter is followed by an
+// [OutputFilter].
 //
 // The output of a large amplifier is dangerous to touch, and its heat sink may be.
 type Amplifier struct {
@@ -34,7 +35,7 @@ type Amplifier struct {
 	ClipVolts       float64 // V peak in front of the output impedance; 0: not stated
 	ClipAmperes     float64 // A peak; 0: not stated
 	InputResistance float64 // Ω; 0: it does not load
-	Delay           float64 // s, what of Transfer is nothing but late
+	Delay           float64 // s, pure delay besides that of Transfer, such as of a modulator
 	Offset          float64 // V, direct voltage at its output
 }
 

@@ -26,8 +26,8 @@ func demoWay(t testing.TB) signalpath.Path {
 	return p
 }
 
-// By hand: 1 V peak at the input is 0.5 V at the converter of 2·√2 V, 0.17678 FS, at 60 Hz twice that, 0.35355 FS, 1 V
-// behind the D/A converter and 10 V in the amplifier, 10/8.1 A.
+// By hand: 1 V peak at the input is 0.5 V at the converter of 2·√2 V, 0.17678 FS, at 60 Hz twice
+// that, 0.35355 FS, 1 V behind the D/A converter and 10 V in the amplifier, 10/8.1 A.
 func TestHeadroomByHand(t *testing.T) {
 	s := must(demoWay(t).On(must(freq.LogGrid(15, 20000, 48))(t)))(t) // 60 Hz is a point
 	in := signalpath.Input{Peak: 1, From: 15, To: 19000, Shape: signal.Pink{}, RMS: 0.1, Crest: 4}
@@ -95,7 +95,8 @@ func TestHeadroomByHand(t *testing.T) {
 	}
 }
 
-// Latencies by adding up: 10 + 32 + 14 samples at 96 kHz; the group delay of the section by its closed form.
+// Latencies by adding up: 10 + 32 + 14 samples at 96 kHz; the group delay of the section by its
+// closed form.
 func TestLatencyByPart(t *testing.T) {
 	p := demoWay(t)
 	g := must(freq.LogGrid(15, 20000, 96))(t)
@@ -131,8 +132,9 @@ func TestLatencyByPart(t *testing.T) {
 	}
 }
 
-// By hand, at 1 kHz: 26 V behind 10, 2·√2 V per FS and 1 at both converters are 2.6 V peak at the A/D converter, 1.838 V rms,
-// which clips at 2 V rms. With a gain of 2 the input wants 0.919 V rms and clips at 1 V, with ½ 3.677 and 4.
+// By hand, at 1 kHz: 26 V behind 10, 2·√2 V per FS and 1 at both converters are 2.6 V peak at the
+// A/D converter, 1.838 V rms, which clips at 2 V rms. With a gain of 2 the input wants 0.919 V rms
+// and clips at 1 V, with ½ 3.677 and 4.
 func TestSensitivityOfPositions(t *testing.T) {
 	p := demoWay(t)
 	e, err := p.With(signalpath.Processor{Name: "processor", Rate: 96000})
@@ -165,7 +167,8 @@ func TestSensitivityOfPositions(t *testing.T) {
 	}
 }
 
-// testdata/tweeter.cir: volts across the protection capacitor, and the current of the coil's branch by Ohm's law.
+// testdata/tweeter.cir: volts across the protection capacitor, and the current of the coil's
+// branch by Ohm's law.
 func TestStressAgreesWithCircuitSimulation(t *testing.T) {
 	rows := readTable(t, "testdata/tweeter_ac_ngspice.txt", 13)
 	g := gridOf(t, rows)
@@ -210,8 +213,8 @@ func TestStressAgreesWithCircuitSimulation(t *testing.T) {
 	}
 }
 
-// The peak of an output filter that nothing damps: with a load R, Q = R·√(C/L), and the maximum of a second-order
-// low-pass is Q/√(1 − 1/4Q²) at f₀·√(1 − 1/2Q²) (closed form).
+// The peak of an output filter that nothing damps: with a load R, Q = R·√(C/L), and the maximum of
+// a second-order low-pass is Q/√(1 − 1/4Q²) at f₀·√(1 − 1/2Q²) (closed form).
 func TestOutputFilterPeaksWithoutALoad(t *testing.T) {
 	const l, c, r = 10e-6, 0.47e-6, 40.0
 	q := r * math.Sqrt(c/l)

@@ -26,9 +26,9 @@ type Clock struct {
 
 // ADC is an analogue-to-digital converter.
 //
-// Its dynamic range is the ratio of the rms of a sine at full scale to that of the A-weighted noise
-// with a small signal, 20 Hz … 20 kHz (AES17, IEC 61606; from memory: measured with
-// a sine 60 dB below full scale, which is notched out). A data sheet's 112 dB(A) is level.Ratio(112).
+// Its dynamic range is the ratio of the rms of a sine at full scale to that of the A-weighted
+// noise with a small signal, 20 Hz … 20 kHz (AES17, IEC 61606; from memory: measured with a sine
+// 60 dB below full scale, which is notched out). A data sheet's 112 dB(A) is level.Ratio(112).
 type ADC struct {
 	Name            string
 	Rate            float64            // Hz
@@ -135,8 +135,9 @@ func (c DAC) output(g *freq.Grid) ([]complex128, error) {
 	return z, nil
 }
 
-// RateConverter is an asynchronous sample-rate converter: what stands where two clocks meet.
-// Its noise and ripple are those of its interpolation filter and word length. The filter must be fine for the lower of both rates.
+// RateConverter is an asynchronous sample-rate converter: what stands where two clocks meet. Its
+// noise and ripple are those of its interpolation filter and word length. The filter must be fine
+// for the lower of both rates.
 type RateConverter struct {
 	Name         string
 	From, To     float64            // Hz

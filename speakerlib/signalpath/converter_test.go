@@ -12,7 +12,8 @@ import (
 	"example.org/loudspeaker/speakerlib/signalpath"
 )
 
-// A zero-order hold is 20·lg(2/π) = −3.9224 dB at half the sample rate (closed form), and half a sample late.
+// A zero-order hold is 20·lg(2/π) = −3.9224 dB at half the sample rate (closed form), and half a
+// sample late.
 func TestHoldOfAConverter(t *testing.T) {
 	d := demoDAC()
 	d.Hold = true
@@ -36,8 +37,9 @@ func TestHoldOfAConverter(t *testing.T) {
 	}
 }
 
-// An A/D converter of 2 V and 110 dB, one with a D/A converter of 2 V behind it, has 2 V/10^(110/20) of A-weighted noise
-// at the output; its input loads a source of 600 Ω with 10 kΩ, 20·lg(10/10.6) = −0.506 dB.
+// An A/D converter of 2 V and 110 dB, one with a D/A converter of 2 V behind it, has 2
+// V/10^(110/20) of A-weighted noise at the output; its input loads a source of 600 Ω with 10 kΩ,
+// 20·lg(10/10.6) = −0.506 dB.
 func TestInputSide(t *testing.T) {
 	p := plain("way", signalpath.DAC{Name: "converter", Rate: 96000, FullScale: 2}, signalpath.Amplifier{Name: "amplifier", Gain: 1})
 	p.Elements = append([]signalpath.Element{
@@ -76,8 +78,8 @@ func TestInputSide(t *testing.T) {
 	}
 }
 
-// A gain that was measured into 4 Ω behind an output impedance gives into 8 Ω what the divider says, and into what it
-// was measured with what was measured.
+// A gain that was measured into 4 Ω behind an output impedance gives into 8 Ω what the divider
+// says, and into what it was measured with what was measured.
 func TestGainMeasuredIntoALoad(t *testing.T) {
 	g := must(freq.NewGrid([]float64{100, 1000, 20000}))(t)
 	measured := must(freq.NewResponse(g, []complex128{9.8, 9.7 - 0.1i, 8 - 3i}, "bench", freq.Basis{Quantity: freq.Voltage, Per: freq.PerInput}))(t)

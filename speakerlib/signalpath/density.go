@@ -74,9 +74,9 @@ func (d Density[U]) on(g *freq.Grid) ([]float64, error) {
 // Boltzmann is the Boltzmann constant in J/K, exact (SI, 2019).
 const Boltzmann = 1.380649e-23
 
-// Johnson returns the thermal noise of a resistance in ohm at a temperature in kelvin,
-// 4kTR (J. B. Johnson and H. Nyquist, Phys. Rev. 32, 1928), white as far as audio goes. A resistance
-// or temperature that is negative or not finite gives a density that Validate refuses.
+// Johnson returns the thermal noise of a resistance in ohm at a temperature in kelvin, 4kTR (J. B.
+// Johnson and H. Nyquist, Phys. Rev. 32, 1928), white as far as audio goes. A resistance or
+// temperature that is negative or not finite gives a density that Validate refuses.
 func Johnson(ohm, kelvin float64) Density[Volt] {
 	if ohm < 0 || kelvin < 0 {
 		return Density[Volt]{White: math.NaN()}

@@ -142,7 +142,30 @@ func ExamplePath_Thumps() {
 	// below 20 dB peak from 8 ms on
 }
 
-// A low-pass is taken from 2.2 kHz to 120 Hz while a tone plays: at once, with the states as they are, and behind a mute.
+// Three gains of the tweeter's amplifier: what a sine must have at the input for full output, in
+// digital full scale, and what of the noise is left.
+func ExampleSensitivity() {
+	_, t := exampleWays()
+	var gains []signalpath.Position
+	for _, db := range []float64{20, 17, 14} {
+		a := t.Elements[2].(signalpath.Amplifier)
+		a.Gain = level.Ratio(db)
+		gains = append(gains, signalpath.Position{Name: fmt.Sprintf("%g dB", db), Element: a})
+	}
+	s := signalpath.Sensing{Grid: check(freq.LogGrid(20, 20000, 48)), Hz: 10000, Output: "amplifier",
+		Noise: signalpath.NoiseSetup{Distance: 1, Air: air.Room(), Weighting: level.A}}
+	for _, r := range check(signalpath.Sensitivity(t, s, gains...)) {
+		fmt.Printf("%s: full output, %.1f dB, for %.3f FS rms; %s first, reserve %.1f dB; idle %.1f dB(A)\n",
+			r.Position, r.Level, r.Full, r.Clips, r.Reserve, r.Idle)
+	}
+	// Output:
+	// 20 dB: full output, 104.5 dB, for 0.523 FS rms; amplifier, output volts first, reserve 0.0 dB; idle -4.3 dB(A)
+	// 17 dB: full output, 104.5 dB, for 0.739 FS rms; filters, full scale first, reserve -0.4 dB; idle -6.7 dB(A)
+	// 14 dB: full output, 104.5 dB, for 1.043 FS rms; filters, full scale first, reserve -3.4 dB; idle -8.8 dB(A)
+}
+
+// A low-pass is taken from 2.2 kHz to 120 Hz while a tone plays: at once, with the states as they
+// are, and behind a mute.
 func ExampleExchange() {
 	w, _ := exampleWays()
 	lowpass := func(hz float64) *digital.Cascade {

@@ -10,8 +10,8 @@ import (
 // Exchange is a change of a processor's coefficients while it runs.
 //
 // Every section is in transposed direct form II with two states, as a [digital.Filter] has it. At
-// sample At the coefficients become those of To. Without a mute the states of the old coefficients meet the new
-// ones, and what they are worth there is not what they should be: a burst of the new
+// sample At the coefficients become those of To. Without a mute the states of the old coefficients
+// meet the new ones, and what they are worth there is not what they should be: a burst of the new
 // filter's ringing, worst at low frequencies and high gain, where states are large.
 type Exchange struct {
 	From, To *digital.Cascade
@@ -20,8 +20,8 @@ type Exchange struct {
 	Mute     *Mute // the output is taken down around the exchange; nil: it is not
 }
 
-// Mute is a gain behind the filters: down along a raised cosine that ends at the exchange, 0 for a time in which the
-// filters settle, and up again.
+// Mute is a gain behind the filters: down along a raised cosine that ends at the exchange, 0 for a
+// time in which the filters settle, and up again.
 type Mute struct {
 	Ramp int // samples, down and up
 	Hold int // samples at 0 after the exchange
@@ -109,7 +109,8 @@ type Jump struct {
 	Settled       int     // samples from the exchange until the output stays within a thousandth of After of the new filters' own
 }
 
-// Jump compares the output of an exchange without its mute with what the old and the new filters would give each by itself.
+// Jump compares the output of an exchange without its mute with what the old and the new filters
+// would give each by itself.
 func (x Exchange) Jump(input []float64) (Jump, error) {
 	x.Mute = nil
 	out, err := x.Run(input)
@@ -140,8 +141,9 @@ func (x Exchange) Jump(input []float64) (Jump, error) {
 	return j, nil
 }
 
-// Worst returns the jump of the largest peak if the exchange is made at every step-th sample from one to before
-// another. What the states are worth changes with the phase of what plays: one instant tells little.
+// Worst returns the jump of the largest peak if the exchange is made at every step-th sample from
+// one to before another. What the states are worth changes with the phase of what plays: one
+// instant tells little.
 func (x Exchange) Worst(input []float64, from, to, step int) (Jump, error) {
 	if step < 1 || from < 0 || to <= from {
 		return Jump{}, fmt.Errorf("signalpath: exchanges at every %d samples from %d to before %d, want at least one", step, from, to)

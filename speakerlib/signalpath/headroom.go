@@ -10,7 +10,8 @@ import (
 	"example.org/loudspeaker/speakerlib/signal"
 )
 
-// Input is what goes into a path: a sine that may have any frequency within a band, and a programme.
+// Input is what goes into a path: a sine that may have any frequency within a band, and a
+// programme.
 type Input struct {
 	Peak     float64      // of the sine, V or FS: 1 is full scale
 	From, To float64      // Hz, the band, within the grid
@@ -87,10 +88,10 @@ func (s *Solution) Levels(n Input) ([]LevelRow, error) {
 	return rows, nil
 }
 
-// Headroom returns what every element has left, in the order of the path. The sine is at its
-// worst within the band. The programme's peak is its rms there times the crest that it has at the input:
-// filters change the crest, towards that of noise or beyond; the bound that no signal of the sine's peak
-// exceeds is the L1 norm of the impulse response.
+// Headroom returns what every element has left, in the order of the path. The sine is at its worst
+// within the band. The programme's peak is its rms there times the crest that it has at the input:
+// filters change the crest, towards that of noise or beyond; the bound that no signal of the
+// sine's peak exceeds is the L1 norm of the impulse response.
 func (s *Solution) Headroom(n Input) ([]HeadroomRow, error) {
 	b, err := s.band(n)
 	if err != nil {
@@ -126,8 +127,8 @@ func ClipsFirst(rows []HeadroomRow) HeadroomRow {
 	return first
 }
 
-// HeadroomOver returns the headroom of a sine of some peak at the input over frequency, in dB, for one
-// limit of an element.
+// HeadroomOver returns the headroom of a sine of some peak at the input over frequency, in dB, for
+// one limit of an element.
 func (s *Solution) HeadroomOver(element string, c Cause, peak float64) (freq.Curve, error) {
 	k, err := s.path.index(element)
 	if err != nil {
@@ -149,7 +150,8 @@ func (s *Solution) HeadroomOver(element string, c Cause, peak float64) (freq.Cur
 	return freq.Curve{}, fmt.Errorf("signalpath: %q has no limit of %v stated", element, c)
 }
 
-// magnitude returns the magnitude at the input of element k, or at the terminals, per unit of the input.
+// magnitude returns the magnitude at the input of element k, or at the terminals, per unit of the
+// input.
 func (s *Solution) magnitude(k int) []float64 {
 	m := make([]float64, s.grid.Len())
 	for i, v := range s.product(k) {

@@ -20,8 +20,8 @@ func (tee) arms(g *freq.Grid) []arm {
 	}
 }
 
-// H. Nyquist (Phys. Rev. 32, 1928): whatever the order of the arms, the noise at the open end of a network of one
-// temperature is 4kT·Re(Z).
+// H. Nyquist (Phys. Rev. 32, 1928): whatever the order of the arms, the noise at the open end of a
+// network of one temperature is 4kT·Re(Z).
 func TestNoiseOfALadderOfAnyOrder(t *testing.T) {
 	g, err := freq.LogGrid(20, 20000, 6)
 	if err != nil {

@@ -19,9 +19,9 @@ type LatencyRow struct {
 	Sum     float64 `col:"sum so far" unit:"ms" fmt:"%.3f"`     // of the latencies
 }
 
-// Latency returns the delays by part, and a row "all". Pure latency and what the responses add
-// at a frequency are apart: the first is what a limit is about and what a delay in another
-// way makes up for, the second belongs to the sound. The group delay is that of the response into its load
+// Latency returns the delays by part, and a row "all". Pure latency and what the responses add at
+// a frequency are apart: the first is what a limit is about and what a delay in another way makes
+// up for, the second belongs to the sound. The group delay is that of the response into its load
 // by differences on the grid, second order in its spacing; it may be negative.
 func (s *Solution) Latency(hz float64) ([]LatencyRow, error) {
 	if !(hz >= s.grid.First() && hz <= s.grid.Last()) {

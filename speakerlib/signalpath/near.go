@@ -19,19 +19,21 @@ type IdleRow struct {
 	Space     freq.Space      `col:"in"` // of the response of the driver
 }
 
-// IdleNoise returns the noise of every way and of their sum at some distances, on the axis of the driver.
+// IdleNoise returns the noise of every way and of their sum at some distances, on the axis of the
+// driver.
 //
 // A driver's response is taken from the distance at which it is known to another by the pressure
 // on the axis of a rigid piston of its radius a in a baffle,
 //
 //	|p(r)| ∝ |sin(k·(√(r² + a²) − r)/2)|
 //
-// (exact; L. L. Beranek and T. J. Mellow, Acoustics, 2012, chapter 13; from memory), which
-// goes over into 1/r for r ≫ a and r ≫ ka². Close to it, it is less: of a woofer of 66 mm at 0.1 m by
-// 0.8 dB at low frequencies, and by 3 dB of A-weighted white noise. Beyond the first maximum the envelope 1 is taken, since a cone does not have the
-// nulls of a piston there. The box and its edges, and the vent, are left out: within some
-// cabinet widths that is an error of a decibel or two (common practice, no source).
-// In the sum, all drivers are heard on their own axis at once, which no ear is: it reads high close to them.
+// (exact; L. L. Beranek and T. J. Mellow, Acoustics, 2012, chapter 13; from memory), which goes
+// over into 1/r for r ≫ a and r ≫ ka². Close to it, it is less: of a woofer of 66 mm at 0.1 m by
+// 0.8 dB at low frequencies, and by 3 dB of A-weighted white noise. Beyond the first maximum the
+// envelope 1 is taken, since a cone does not have the nulls of a piston there. The box and its
+// edges, and the vent, are left out: within some cabinet widths that is an error of a decibel or
+// two (common practice, no source). In the sum, all drivers are heard on their own axis at once,
+// which no ear is: it reads high close to them.
 func IdleNoise(n NoiseSetup, distances []float64, ways ...*Solution) ([]IdleRow, error) {
 	if err := together(n, ways); err != nil {
 		return nil, err

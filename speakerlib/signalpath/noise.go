@@ -13,7 +13,7 @@ import (
 type NoiseSetup struct {
 	Distance  float64 // m, on the axis of each driver
 	Air       air.Medium
-	Weighting level.Weighting // level.A, unless nothing is weighted
+	Weighting level.Weighting // the zero value is level.Z: none
 	// From and To are the band that is summed, where responses are not known over all of
 	// it, in hertz; 0: NoiseFrom and NoiseTo. What is beyond is left out: say so.
 	From, To float64
@@ -55,10 +55,11 @@ type NoiseRow struct {
 	Space     freq.Space      `col:"in"`                     // of the response of the driver
 }
 
-// NoiseBudget returns the noise of the ways by element, loudest first within a way, a row "all" of each
-// way and one of the sum. All is weighted and summed within 20 Hz … 20 kHz, by the trapezoidal rule in
-// ln f on the grid of each way: of white noise it is within 5e-5 of the power at 48 points an octave, and 2e-4 at 24.
-// Ways add by power. The level at the distance follows from the driver's response as [IdleNoise] says.
+// NoiseBudget returns the noise of the ways by element, loudest first within a way, a row "all" of
+// each way and one of the sum. All is weighted and summed within 20 Hz … 20 kHz, by the
+// trapezoidal rule in ln f on the grid of each way: of white noise it is within 5e-5 of the power
+// at 48 points an octave, and 2e-4 at 24. Ways add by power. The level at the distance follows
+// from the driver's response as [IdleNoise] says.
 func NoiseBudget(n NoiseSetup, ways ...*Solution) ([]NoiseRow, error) {
 	if err := n.Validate(); err != nil {
 		return nil, err
@@ -108,8 +109,8 @@ func insert[T any](list []T, at int, v T) []T {
 	return list
 }
 
-// Noise returns the noise density at the terminals of all elements together, in V²/Hz. That of the driver's
-// coil is in it as the voltage at the terminals that would move the cone as much.
+// Noise returns the noise density at the terminals of all elements together, in V²/Hz. That of the
+// driver's coil is in it as the voltage at the terminals that would move the cone as much.
 func (s *Solution) Noise(label string) (freq.Curve, error) {
 	d := make([]float64, s.grid.Len())
 	for _, c := range s.noise {
@@ -120,8 +121,8 @@ func (s *Solution) Noise(label string) (freq.Curve, error) {
 	return freq.NewCurve(s.grid, d, label, "V²/Hz", freq.Basis{Quantity: freq.Voltage})
 }
 
-// ElementNoise returns the noise density that an element adds at its own output, in FS²/Hz or V²/Hz. The name may
-// be "source" or that of the driver, too.
+// ElementNoise returns the noise density that an element adds at its own output, in FS²/Hz or
+// V²/Hz. The name may be "source" or that of the driver, too.
 func (s *Solution) ElementNoise(name string) (freq.Curve, error) {
 	k, err := s.noisy(name)
 	if err != nil {
@@ -134,7 +135,8 @@ func (s *Solution) ElementNoise(name string) (freq.Curve, error) {
 	return freq.NewCurve(s.grid, s.noise[k].output, name, unit, freq.Basis{})
 }
 
-// TerminalNoise returns what of the noise of an element is at the terminals of the driver, in V²/Hz.
+// TerminalNoise returns what of the noise of an element is at the terminals of the driver, in
+// V²/Hz.
 func (s *Solution) TerminalNoise(name string) (freq.Curve, error) {
 	k, err := s.noisy(name)
 	if err != nil {
@@ -152,7 +154,8 @@ func (s *Solution) noisy(name string) (int, error) {
 	return 0, fmt.Errorf("signalpath: path %q has no noise of %q", s.path.Name, name)
 }
 
-// PressureNoise returns the density of the sound at a distance on the axis of the driver, in Pa²/Hz.
+// PressureNoise returns the density of the sound at a distance on the axis of the driver, in
+// Pa²/Hz.
 func (s *Solution) PressureNoise(n NoiseSetup, label string) (freq.Curve, error) {
 	if err := n.Validate(); err != nil {
 		return freq.Curve{}, err

@@ -33,8 +33,9 @@ func setup() signalpath.NoiseSetup {
 	return signalpath.NoiseSetup{Distance: 1, Air: air.Medium{Density: 1.2, SpeedOfSound: 343}, Weighting: level.A}
 }
 
-// A converter of 112 dB(A) re 2 V has 2 V/10^(112/20) = 5.0238 µV(A), and 50.238 µV(A) behind 20 dB: by
-// hand. An amplifier of 30 µV(A) adds by power. At 1 Pa/V the sum is 20·lg(58.513 µV/20 µPa) = 9.325 dB(A).
+// A converter of 112 dB(A) re 2 V has 2 V/10^(112/20) = 5.0238 µV(A), and 50.238 µV(A) behind 20
+// dB: by hand. An amplifier of 30 µV(A) adds by power. At 1 Pa/V the sum is 20·lg(58.513 µV/20
+// µPa) = 9.325 dB(A).
 func TestNoiseBudgetOfADataSheet(t *testing.T) {
 	s := must(plain("way", demoDAC(), signalpath.Amplifier{Name: "amplifier", Gain: 10, OutputNoise: 30e-6}).On(audio(t)))(t)
 	rows := must(signalpath.NoiseBudget(setup(), s))(t)
@@ -59,8 +60,8 @@ func TestNoiseBudgetOfADataSheet(t *testing.T) {
 	}
 }
 
-// The A-weighted bandwidth of white noise within 20 Hz … 20 kHz is 12467.1838120206 Hz, by quadrature in
-// 30 digits (testdata/weighting.py of package level).
+// The A-weighted bandwidth of white noise within 20 Hz … 20 kHz is 12467.1838120206 Hz, by
+// quadrature in 30 digits (testdata/weighting.py of package level).
 func TestWeightedBandwidthOfWhiteNoise(t *testing.T) {
 	const density = 1e-14
 	for _, c := range []struct{ perOctave, off float64 }{{48, 5e-5}, {24, 2e-4}} {
@@ -75,8 +76,8 @@ func TestWeightedBandwidthOfWhiteNoise(t *testing.T) {
 	}
 }
 
-// H. Nyquist (Phys. Rev. 32, 1928): a network of one temperature, without a source, has the noise 4kT·Re(Z)
-// at its terminals, whatever is in it.
+// H. Nyquist (Phys. Rev. 32, 1928): a network of one temperature, without a source, has the noise
+// 4kT·Re(Z) at its terminals, whatever is in it.
 func TestNoiseOfAPassiveNetworkIsThatOfItsImpedance(t *testing.T) {
 	p := tweeterPath()
 	p.Elements = append([]signalpath.Element{signalpath.Resistor{Name: "series", R: 33}, signalpath.Resistor{Name: "across", R: 47, Across: true}}, p.Elements[1:]...)
@@ -94,8 +95,8 @@ func TestNoiseOfAPassiveNetworkIsThatOfItsImpedance(t *testing.T) {
 	}
 }
 
-// Two ways add by power, and rounding noise of a processor comes as a curve in full scale: 1e-15 FS²/Hz at a full scale
-// of 2 V rms, 2.828 V peak, is 8e-15 V²/Hz.
+// Two ways add by power, and rounding noise of a processor comes as a curve in full scale: 1e-15
+// FS²/Hz at a full scale of 2 V rms, 2.828 V peak, is 8e-15 V²/Hz.
 func TestWaysAddByPower(t *testing.T) {
 	g := audio(t)
 	values := make([]float64, g.Len())
@@ -129,9 +130,9 @@ func TestWaysAddByPower(t *testing.T) {
 	}
 }
 
-// A piston on its axis by adding up rings (Rayleigh's integral over σ dσ e^{−jkR}/R), and in numbers an
-// invented woofer of 66 mm at low frequencies: from 1 m to 0.1 m the pressure rises by (√(r²+a²) − r)
-// = 0.019817 m over 0.0021756 m, 9.1084, not 10.
+// A piston on its axis by adding up rings (Rayleigh's integral over σ dσ e^{−jkR}/R), and in
+// numbers an invented woofer of 66 mm at low frequencies: from 1 m to 0.1 m the pressure rises by
+// (√(r²+a²) − r) = 0.019817 m over 0.0021756 m, 9.1084, not 10.
 func TestNearFieldOfAPiston(t *testing.T) {
 	const a, c = 0.066, 343.0
 	rings := func(k, r float64) float64 {
@@ -189,8 +190,8 @@ func TestNearFieldOfAPiston(t *testing.T) {
 	}
 }
 
-// A response that is known at 2 m is 6.02 dB up at 1 m, and the density of the sound is weighted: 10 Hz of it by
-// −70.4 dB (IEC 61672-1, from memory).
+// A response that is known at 2 m is 6.02 dB up at 1 m, and the density of the sound is weighted:
+// 10 Hz of it by −70.4 dB (IEC 61672-1, from memory).
 func TestDistanceAndWeightOfTheDensity(t *testing.T) {
 	g := must(freq.NewGrid([]float64{10, 1000}))(t)
 	p := plain("way", signalpath.DAC{Name: "converter", Rate: 96000, FullScale: 2, Noise: signalpath.Density[signalpath.Volt]{White: 1e-12}},
@@ -205,8 +206,9 @@ func TestDistanceAndWeightOfTheDensity(t *testing.T) {
 	}
 }
 
-// A gain with which noise alone drives the output to its limit is refused, and says by how much: 5.02 µV(A) of a white
-// converter are 6.36 µV over 20 Hz … 20 kHz, four times it 25.4 V peak with a gain of 1e6.
+// A gain with which noise alone drives the output to its limit is refused, and says by how much:
+// 5.02 µV(A) of a white converter are 6.36 µV over 20 Hz … 20 kHz, four times it 25.4 V peak with
+// a gain of 1e6.
 func TestClippingWithoutASignal(t *testing.T) {
 	g := audio(t)
 	amp := signalpath.Amplifier{Name: "amplifier", Gain: 1e6, ClipVolts: 26}

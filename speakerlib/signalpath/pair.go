@@ -18,14 +18,15 @@ type PairRow struct {
 	Finding string  `col:"finding"` // "alike", or what is not
 }
 
-// Pair compares two paths element by element: left and right are sample exact if both have the same kinds
-// of elements with equal sample rates, whole samples and coefficients, converters on one clock, and nothing
-// asynchronous that is not locked. Coefficients are compared bit by bit where they are a *digital.Cascade; of
-// other filters it has to be one and the same (freq.Same). Analogue parts are as exact as their tolerances,
-// which it does not see. A last row "all" has the sums.
+// Pair compares two paths element by element: left and right are sample exact if both have the
+// same kinds of elements with equal sample rates, whole samples and coefficients, converters on
+// one clock, and nothing asynchronous that is not locked. Coefficients are compared bit by bit
+// where they are a *digital.Cascade; of other filters it has to be one and the same (freq.Same).
+// Analogue parts are as exact as their tolerances, which it does not see. A last row "all" has the
+// sums.
 //
-// Skew is heard as a shift of the image: 10 µs is the least that listeners notice between the ears (common
-// practice, no source), 3.4 mm of path.
+// Skew is heard as a shift of the image: 10 µs is the least that listeners notice between the ears
+// (common practice, no source), 3.4 mm of path.
 func Pair(left, right Path) ([]PairRow, error) {
 	for _, p := range []Path{left, right} {
 		if err := p.Validate(); err != nil {

@@ -7,9 +7,9 @@ import (
 )
 
 // OutputFilter is the low-pass behind a switching amplifier: a coil in the way, a capacitor across
-// and, if there is one, a branch of resistor and capacitor across that damps them. Its load is part of
-// it: with ω₀ = 1/√(LC) its Q into a resistance R is R·√(C/L), so that a coil whose impedance rises
-// makes it peak.
+// and, if there is one, a branch of resistor and capacitor across that damps them. Its load is
+// part of it: with ω₀ = 1/√(LC) its Q into a resistance R is R·√(C/L), so that a coil whose
+// impedance rises makes it peak.
 type OutputFilter struct {
 	Name         string
 	L            float64 // H
@@ -92,10 +92,10 @@ func (c Cable) arms(g *freq.Grid) []arm {
 	return []arm{{c.Name + " near end", true, end}, series, {c.Name + " far end", true, end}}
 }
 
-// SeriesCapacitor is a capacitor in the way, such as the one that protects a tweeter from direct current
-// and from what is far below its band. Its response is Z/(Z + ESR + 1/jωC) with the impedance Z behind
-// it: not a clean first-order high-pass, since Z has a resonance. With the motional branch it may even
-// raise the voltage at the driver there.
+// SeriesCapacitor is a capacitor in the way, such as the one that protects a tweeter from direct
+// current and from what is far below its band. Its response is Z/(Z + ESR + 1/jωC) with the
+// impedance Z behind it: not a clean first-order high-pass, since Z has a resonance. With the
+// motional branch it may even raise the voltage at the driver there.
 //
 // Do not leave it out because the processor has a high-pass: it is there for the amplifier that
 // fails with direct current at its output, which is a fire otherwise.

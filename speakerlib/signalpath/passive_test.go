@@ -10,9 +10,10 @@ import (
 	"example.org/loudspeaker/speakerlib/twoport"
 )
 
-// The exact line of R, L and C per metre (characteristic impedance √(Z/Y), propagation √(Z·Y)) against the cable's halves
-// of its capacitance: 40 m, invented, so that the difference shows. The series impedance is off by (γl)²/6, so at
-// 20 kHz by 3e-4 of what it takes from 8 Ω, and at 200 kHz a hundred times as much.
+// The exact line of R, L and C per metre (characteristic impedance √(Z/Y), propagation √(Z·Y))
+// against the cable's halves of its capacitance: 40 m, invented, so that the difference shows. The
+// series impedance is off by (γl)²/6, so at 20 kHz by 3e-4 of what it takes from 8 Ω, and at 200
+// kHz a hundred times as much.
 func TestCableIsALineOfFirstOrder(t *testing.T) {
 	const length, r, l, c = 40.0, 0.02, 0.6e-6, 100e-12
 	p := plain("way", demoDAC(), signalpath.Amplifier{Name: "amplifier", Gain: 1, Output: network.Source{R: 0.1}})
@@ -35,7 +36,8 @@ func TestCableIsALineOfFirstOrder(t *testing.T) {
 	}
 }
 
-// A pad of two resistors by the divider, seen from an output of 1 Ω: 20 Ω in the way, 8 and 8 Ω across.
+// A pad of two resistors by the divider, seen from an output of 1 Ω: 20 Ω in the way, 8 and 8 Ω
+// across.
 func TestPad(t *testing.T) {
 	p := plain("way", demoDAC(), signalpath.Amplifier{Name: "amplifier", Gain: 1, Output: network.Source{R: 1}})
 	p.Elements = append(p.Elements[1:], signalpath.Resistor{Name: "series", R: 20}, signalpath.Resistor{Name: "across", R: 8, Across: true})

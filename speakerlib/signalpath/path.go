@@ -48,14 +48,14 @@ func (d Driver) Validate() error {
 	return notNegative(d.Name, value{"radius", "m", d.Radius}, value{"resistance", "Ω", d.Re})
 }
 
-// Path is one way from the source to its driver: the elements in the order in which the signal passes
-// them. What goes in is volts if the first element takes volts, else samples.
+// Path is one way from the source to its driver: the elements in the order in which the signal
+// passes them. What goes in is volts if the first element takes volts, else samples.
 type Path struct {
 	Name     string
 	Elements []Element
 	Driver   Driver
-	// SourceResistance is that of the device that feeds an analogue input, in ohm: it makes thermal noise,
-	// and is loaded by the input.
+	// SourceResistance is that of the device that feeds an analogue input, in ohm: it makes
+	// thermal noise, and is loaded by the input.
 	SourceResistance float64
 	// Kelvin is the temperature of all resistances; 0: 293.15 K.
 	Kelvin float64

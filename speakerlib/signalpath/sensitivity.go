@@ -36,10 +36,10 @@ type SensitivityRow struct {
 	Range    float64 `col:"dynamic range" unit:"dB" fmt:"%.1f"`  // Level less what the noise is where the response is known
 }
 
-// Sensitivity returns for every position of the input what a sine must have there for full output, and
-// what clips before. A position that is too sensitive clips at the input or brings noise, one that is not enough
-// does not reach full output with the source at hand. All is at one frequency, at a point of the grid
-// next to it.
+// Sensitivity returns for every position of the input what a sine must have there for full output,
+// and what clips before. A position that is too sensitive clips at the input or brings noise, one
+// that is not enough does not reach full output with the source at hand. All is at one frequency,
+// at a point of the grid next to it.
 func Sensitivity(p Path, s Sensing, positions ...Position) ([]SensitivityRow, error) {
 	if len(positions) == 0 {
 		return nil, fmt.Errorf("signalpath: no position of the input, want at least 1")

@@ -263,7 +263,8 @@ func (s *Solution) makeNoise() error {
 	return nil
 }
 
-// thermal returns the noise of a ladder at its output, and the impedance that is seen there looking back.
+// thermal returns the noise of a ladder at its output, and the impedance that is seen there
+// looking back.
 func (st *stage) thermal(k float64, zup []complex128) (output []float64, back []complex128) {
 	output = make([]float64, len(zup))
 	back = append([]complex128(nil), zup...)
@@ -293,7 +294,8 @@ func (s *Solution) Grid() *freq.Grid { return s.grid }
 // Path returns the path.
 func (s *Solution) Path() Path { return s.path }
 
-// Response returns the voltage at the driver's terminals per unit of the input, with all pure delays.
+// Response returns the voltage at the driver's terminals per unit of the input, with all pure
+// delays.
 func (s *Solution) Response(label string) (freq.Response, error) {
 	return freq.NewResponse(s.grid, s.product(len(s.stages)), label, s.inputBasis())
 }
@@ -308,13 +310,14 @@ func (s *Solution) Element(name string) (freq.Response, error) {
 	return freq.NewResponse(s.grid, s.stages[k].loaded, name, freq.Basis{})
 }
 
-// OutputImpedance returns the impedance in ohm that the driver sees, looking back from its terminals.
+// OutputImpedance returns the impedance in ohm that the driver sees, looking back from its
+// terminals.
 func (s *Solution) OutputImpedance(label string) (freq.Response, error) {
 	return freq.NewResponse(s.grid, s.end, label, freq.Basis{Quantity: freq.Impedance})
 }
 
-// Pressure returns the sound pressure per unit of the input, in the space and at the distance that the
-// driver states.
+// Pressure returns the sound pressure per unit of the input, in the space and at the distance that
+// the driver states.
 func (s *Solution) Pressure(label string) (freq.Response, error) {
 	v := s.product(len(s.stages))
 	for i := range v {
@@ -333,7 +336,8 @@ func (s *Solution) inputBasis() freq.Basis {
 	return b
 }
 
-// product returns the response from the input of the path to that of element k, or to the terminals.
+// product returns the response from the input of the path to that of element k, or to the
+// terminals.
 func (s *Solution) product(k int) []complex128 {
 	if k < len(s.stages) {
 		return append([]complex128(nil), s.stages[k].before...)

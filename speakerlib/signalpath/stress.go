@@ -21,9 +21,10 @@ type StressRow struct {
 	AmpsAt    float64 `col:"I peak at" unit:"Hz" fmt:"%.4g"`
 }
 
-// Stress returns volts, amperes and watts of every part of cables, output filters and capacitors, and of the
-// driver. Nothing clips: compare with [Solution.Headroom] first. A film capacitor bears less alternating
-// voltage the higher the frequency, and an electrolytic one is limited by the heat in its series resistance.
+// Stress returns volts, amperes and watts of every part of cables, output filters and capacitors,
+// and of the driver. Nothing clips: compare with [Solution.Headroom] first. A film capacitor bears
+// less alternating voltage the higher the frequency, and an electrolytic one is limited by the
+// heat in its series resistance.
 func (s *Solution) Stress(n Input) ([]StressRow, error) {
 	b, err := s.band(n)
 	if err != nil {
@@ -70,9 +71,9 @@ func (s *Solution) Stress(n Input) ([]StressRow, error) {
 	return rows, nil
 }
 
-// Peak returns the highest level that an element has behind itself over that in front of it, in dB, and where on
-// the grid: the peak of an output filter that its load does not damp, or of a protection capacitor with the
-// resonance of its tweeter. Across a converter it has no meaning.
+// Peak returns the highest level that an element has behind itself over that in front of it, in
+// dB, and where on the grid: the peak of an output filter that its load does not damp, or of a
+// protection capacitor with the resonance of its tweeter. Across a converter it has no meaning.
 func (s *Solution) Peak(element string) (freq.Point, error) {
 	k, err := s.path.index(element)
 	if err != nil {

@@ -11,8 +11,9 @@ import (
 	"example.org/loudspeaker/speakerlib/signalpath"
 )
 
-// testdata/ramp.cir, ngspice 39, .tran: 0.5 V at the amplifier along half a cosine of 0.5 ms, at the terminals and
-// at the coil's inner node, which stands for the sound here. The step of the simulation is 1 µs.
+// testdata/ramp.cir, ngspice 39, .tran: 0.5 V at the amplifier along half a cosine of 0.5 ms, at
+// the terminals and at the coil's inner node, which stands for the sound here. The step of the
+// simulation is 1 µs.
 func TestTransientAgreesWithCircuitSimulation(t *testing.T) {
 	rows := readTable(t, "testdata/ramp_ngspice.txt", 3)
 	p := tweeterPath()
@@ -41,8 +42,8 @@ func TestTransientAgreesWithCircuitSimulation(t *testing.T) {
 	}
 }
 
-// dcPath is an amplifier and a resistance that moves a cone by 1 mm/V, and sounds behind a high-pass of the first order at
-// 100 Hz, 1 Pa/V: invented.
+// dcPath is an amplifier and a resistance that moves a cone by 1 mm/V, and sounds behind a
+// high-pass of the first order at 100 Hz, 1 Pa/V: invented.
 func dcPath() signalpath.Path {
 	_, basis := evenPressure(1)
 	w0 := 2 * math.Pi * 100
@@ -52,8 +53,8 @@ func dcPath() signalpath.Path {
 			Pressure: &freq.PolyRatio{Num: freq.NewPoly(0, 1), Den: freq.NewPoly(w0, 1)}}}
 }
 
-// Closed form: behind a high-pass of the first order with the corner ω₀, y′ + ω₀y = u′, a raised cosine of
-// the length T gives for t ≤ T and with β = π/T
+// Closed form: behind a high-pass of the first order with the corner ω₀, y′ + ω₀y = u′, a raised
+// cosine of the length T gives for t ≤ T and with β = π/T
 //
 //	y = ½·β/(β² + ω₀²)·(ω₀·sin βt − β·cos βt + β·e^{−ω₀t})
 //
@@ -88,8 +89,8 @@ func TestThumpOfAnOffset(t *testing.T) {
 	}
 }
 
-// Each offset on its way: 1e-3 FS in front of a converter of 2 V rms are 2.828 mV behind it, and 10 times that in the
-// amplifier, of which 8/10 are at the terminals.
+// Each offset on its way: 1e-3 FS in front of a converter of 2 V rms are 2.828 mV behind it, and
+// 10 times that in the amplifier, of which 8/10 are at the terminals.
 func TestOffsetsOfAllElements(t *testing.T) {
 	p := dcPath()
 	p.Elements = []signalpath.Element{
@@ -141,8 +142,8 @@ func TestExchangeKeepsStatesAsSciPyDoes(t *testing.T) {
 	}
 }
 
-// A change to the same coefficients is none; with the states at rest it is another start; a mute is silent for its
-// time, and its gain is half in the middle of the ramp.
+// A change to the same coefficients is none; with the states at rest it is another start; a mute
+// is silent for its time, and its gain is half in the middle of the ramp.
 func TestExchangeAndMute(t *testing.T) {
 	c := must(must(digital.NewCascade(48000, digital.Highpass{F0: 30, Q: 0.7}))(t).WithDelay(7))(t)
 	in := make([]float64, 400)
@@ -221,8 +222,8 @@ func TestExchangeOfGains(t *testing.T) {
 	}
 }
 
-// A digital value behind a converter of 2 V rms and a gain of 10 into 8 of 10 Ω: 1e-3 FS are 22.63 mV. Peaks before Since
-// do not count.
+// A digital value behind a converter of 2 V rms and a gain of 10 into 8 of 10 Ω: 1e-3 FS are 22.63
+// mV. Peaks before Since do not count.
 func TestEventOfSamples(t *testing.T) {
 	p := dcPath()
 	p.Elements = []signalpath.Element{signalpath.Processor{Name: "processor", Rate: 48000}, signalpath.DAC{Name: "converter", Rate: 48000, FullScale: 2}, p.Elements[0]}

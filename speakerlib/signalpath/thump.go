@@ -11,8 +11,9 @@ type ThumpRow struct {
 	Move    float64 `col:"excursion" unit:"µm peak" fmt:"%.3g"`        // 0 if the driver does not tell
 }
 
-// Thumps returns what happens when the offset of each element is switched on, as by a relay or a mute
-// behind nothing but itself, along a ramp: see [Switched]. Elements without an offset are left out.
+// Thumps returns what happens when the offset of each element is switched on, as by a relay or a
+// mute behind nothing but itself, along a ramp: see [Switched]. Elements without an offset are
+// left out.
 func (p Path) Thumps(ramp, duration, sampleRate float64) ([]ThumpRow, error) {
 	var rows []ThumpRow
 	for _, el := range p.Elements {
@@ -46,10 +47,11 @@ func (p Path) Thumps(ramp, duration, sampleRate float64) ([]ThumpRow, error) {
 	return rows, nil
 }
 
-// RampFor returns the shortest raised cosine, in seconds and to within 2 %, along which the offset or
-// value at the element can be switched so that the peak of the sound stays at or below a bound in pascal. It
-// doubles the ramp until that holds and then halves the interval; ramps of more than half of the
-// duration are refused. The level falls with the ramp on the whole; where it ripples, a shorter ramp may do too.
+// RampFor returns the shortest raised cosine, in seconds and to within 2 %, along which the offset
+// or value at the element can be switched so that the peak of the sound stays at or below a bound
+// in pascal. It doubles the ramp until that holds and then halves the interval; ramps of more than
+// half of the duration are refused. The level falls with the ramp on the whole; where it ripples,
+// a shorter ramp may do too.
 func (p Path) RampFor(at string, height, pascal, duration, sampleRate float64) (float64, error) {
 	if err := positive("the ramp", value{"bound of the sound", "Pa", pascal}); err != nil {
 		return 0, err

@@ -2,9 +2,9 @@ package signalpath
 
 import "example.org/loudspeaker/speakerlib/freq"
 
-// Transfer returns the voltage at the terminals per unit of the input as a transfer: a stage of the chain of
-// the way. It can be evaluated wherever all elements and the driver's impedance can, which CheckGrid finds out.
-// The path must not change after.
+// Transfer returns the voltage at the terminals per unit of the input as a transfer: a stage of
+// the chain of the way. It can be evaluated wherever all elements and the driver's impedance can,
+// which CheckGrid finds out. The path must not change after.
 func (p Path) Transfer() freq.Transfer { return &whole{p} }
 
 // whole is a path as a transfer.

@@ -11,19 +11,20 @@ import (
 	"example.org/loudspeaker/speakerlib/signal"
 )
 
-// Event is something that happens in a path while nothing is played: a direct voltage that is switched on, or what a
-// processor gives when its coefficients change.
+// Event is something that happens in a path while nothing is played: a direct voltage that is
+// switched on, or what a processor gives when its coefficients change.
 type Event struct {
-	// At is the name of the element that gives the samples, in front of its output impedance: in V, or FS
-	// of a digital output.
+	// At is the name of the element that gives the samples, in front of its output impedance: in
+	// V, or FS of a digital output.
 	At         string
 	Samples    []float64 // before them is silence, after them the last one stays
 	SampleRate float64   // Hz
 	Since      int       // sample from which on peaks count: what comes before is the run-up
 }
 
-// Switched returns the event of a direct voltage, or of a digital value, that goes from 0 to a height
-// along a ramp and stays: a raised cosine, height·(1 − cos(πt/ramp))/2, or a step with a ramp of 0 s.
+// Switched returns the event of a direct voltage, or of a digital value, that goes from 0 to a
+// height along a ramp and stays: a raised cosine, height·(1 − cos(πt/ramp))/2, or a step with a
+// ramp of 0 s.
 func Switched(at string, height float64, ramp, duration, sampleRate float64) (Event, error) {
 	e := Event{At: at, SampleRate: sampleRate}
 	if math.IsNaN(height) || math.IsInf(height, 0) || !(ramp >= 0) || !(duration > ramp) || !(sampleRate > 0) {
@@ -60,11 +61,12 @@ type Transient struct {
 	Excursion           *signal.Clip // m; nil if the driver does not tell
 }
 
-// Transient returns what an event does behind its element: through all filters, into the loads, by one
-// Fourier transform of at least four times the length of the samples, band-limited to half their rate. All
-// transfers from it on must be known there (models, not measurements on a grid of their own, which end
-// somewhere); at direct current they are taken as real, and as what they are at a thousandth of the lowest line.
-// The last value stays for a length of the samples and goes back along half a cosine, out of sight.
+// Transient returns what an event does behind its element: through all filters, into the loads, by
+// one Fourier transform of at least four times the length of the samples, band-limited to half
+// their rate. All transfers from it on must be known there (models, not measurements on a grid of
+// their own, which end somewhere); at direct current they are taken as real, and as what they are
+// at a thousandth of the lowest line. The last value stays for a length of the samples and goes
+// back along half a cosine, out of sight.
 func (p Path) Transient(e Event) (Transient, error) {
 	if err := e.validate(p); err != nil {
 		return Transient{}, err
@@ -100,7 +102,8 @@ type behind struct {
 	terminals, sound, excursion response
 }
 
-// response is a response at the lines of a transform from the first on, and its value at direct current.
+// response is a response at the lines of a transform from the first on, and its value at direct
+// current.
 type response struct {
 	h  []complex128
 	dc float64
@@ -142,8 +145,8 @@ func (p Path) behind(at string, length int, sampleRate float64) (*behind, error)
 	return b, nil
 }
 
-// fromFirst returns the response from the inner output of the first element to what a transfer makes of the
-// voltage at the terminals.
+// fromFirst returns the response from the inner output of the first element to what a transfer
+// makes of the voltage at the terminals.
 func (p Path) fromFirst(g *freq.Grid, after freq.Transfer) ([]complex128, error) {
 	s, err := p.respond(g)
 	if err != nil {
