@@ -189,6 +189,33 @@ func TestShapeBandsAndGuard(t *testing.T) {
 	}
 }
 
+// A point on the edge of two bands is in the upper one.
+func TestEdgeBelongsToTheUpperBand(t *testing.T) {
+	g := grid(t)
+	z := make([]complex128, g.Len())
+	for i := range z {
+		z[i] = 1
+	}
+	const at = 240
+	z[at] = complex(level.Ratio(2), 0)
+	spike, err := freq.NewResponse(g, z, "spike", pressure)
+	if err != nil {
+		t.Fatal(err)
+	}
+	way := release.Pair{Name: "way", Predicted: write(t, freq.Gain(1), pressure), Measured: spike, From: 100, To: 6400}
+	p, err := release.Compare([]release.Pair{way}, way, release.Judge{Smoothing: 1000, Guard: 1, Bands: []float64{g.At(at)}})
+	if err == nil {
+		t.Error("one edge taken")
+	}
+	if p, err = release.Compare([]release.Pair{way}, way, release.Judge{Smoothing: 1000, Guard: 1, Bands: []float64{g.At(at), 5000}}); err != nil {
+		t.Fatal(err)
+	}
+	b := p.Ways[0].Bands
+	if len(b) != 3 || math.Abs(b[0].Worst) > 0.1 || math.Abs(b[1].Worst-2) > 0.1 || b[1].At != g.At(at) {
+		t.Errorf("bands %+v", b)
+	}
+}
+
 // The sum of ways 1 dB apart in level and 20 µs in time, in closed form: fourth-order
 // Linkwitz–Riley ways are in phase, so at the corner it is |a + b·e^{−jωτ}|/2.
 func TestSumInClosedForm(t *testing.T) {

@@ -11,6 +11,15 @@ import (
 	"example.org/loudspeaker/speakerlib/release"
 )
 
+func mustGrid(t testing.TB, hz ...float64) *freq.Grid {
+	t.Helper()
+	g, err := freq.NewGrid(hz)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return g
+}
+
 func fit(t testing.TB, p *release.Prediction, b release.Bounds) *release.Correction {
 	t.Helper()
 	c, err := release.Fit(p, rate, b)
@@ -103,6 +112,11 @@ func TestRefusesACorrectionThatFillsADip(t *testing.T) {
 	if d := c.Ways[0].Dips; len(d) != 1 || math.Abs(d[0].At/400-1) > 0.02 || d[0].Depth < 4 || d[0].From < 300 || d[0].To > 530 {
 		t.Errorf("dips %+v", d)
 	}
+	// It goes from where the notch is half of Bounds.Dip, 1 dB, deep to there again.
+	skirt := level.OfComplex(nil, notch.ResponseTo(nil, mustGrid(t, c.Ways[0].Dips[0].From, c.Ways[0].Dips[0].To)))
+	if math.Abs(skirt[0]+1) > 0.35 || math.Abs(skirt[1]+1) > 0.35 {
+		t.Errorf("dip ends where it is %.2f and %.2f dB deep, want −1", skirt[0], skirt[1])
+	}
 	at := func(f float64) float64 {
 		return level.OfComplex(nil, c.Ways[0].Cascade.ResponseTo(nil, grid(t)))[grid(t).Nearest(f)]
 	}
@@ -111,6 +125,40 @@ func TestRefusesACorrectionThatFillsADip(t *testing.T) {
 	}
 	if v := at(90); math.Abs(v+1.5) > 0.3 {
 		t.Errorf("takes %.2f dB of the hump of 1.5 dB", v)
+	}
+}
+
+// A dip of 1.5 dB is none by the bound of 2 dB.
+func TestShallowDipIsNone(t *testing.T) {
+	notch := sections(t, 1, digital.Peak{F0: 400, Gain: level.Ratio(-1.5), Q: 8}, digital.Peak{F0: 90, Gain: level.Ratio(1.5), Q: 0.7})
+	p := compare(t, pairs(t, freq.Series{notch}, nil), release.Judge{Guard: 0.5})
+	if d := fit(t, p, release.Bounds{}).Ways[0].Dips; len(d) != 0 {
+		t.Errorf("dips %+v", d)
+	}
+	if d := fit(t, p, release.Bounds{Dip: 0.8, Fill: 3}).Ways[0].Dips; len(d) != 1 {
+		t.Errorf("by a bound of 0.8 dB: dips %+v", d)
+	}
+}
+
+// What both ways measured together have beyond their sum is not of the coefficients,
+// and stays.
+func TestCorrectionOfWaysMeasuredTogether(t *testing.T) {
+	ways := pairs(t, freq.Series{sections(t, 1, digital.Peak{F0: 300, Gain: level.Ratio(1.8), Q: 0.8})}, nil)
+	s, err := ways[0].Measured.Add(ways[1].Measured)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := whole
+	if w.Measured, err = s.Mul(write(t, freq.Gain(level.Ratio(0.5)), ratio)); err != nil {
+		t.Fatal(err)
+	}
+	p, err := release.Compare(ways, w, release.Judge{Guard: 0.5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := fit(t, p, release.Bounds{})
+	if a := c.After.Together; a == nil || math.Abs(a.Level-0.5) > 1e-6 {
+		t.Errorf("together after the correction: %+v", a)
 	}
 }
 

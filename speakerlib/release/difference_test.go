@@ -65,6 +65,9 @@ func TestDifferenceInClosedForm(t *testing.T) {
 	if !d.Ways[1].Inverted || d.Ways[0].Inverted || math.Abs(d.WorstAt/2000-1) > 0.015 || d.Worst > -40 {
 		t.Errorf("inverted: %.1f dB at %.0f Hz", d.Worst, d.WorstAt)
 	}
+	if d = differ(t, active(wire, crossover.Chain{Inverted: true}), active(wire, crossover.Chain{Inverted: true, Delay: tau})); d.Ways[1].Inverted || d.Ways[1].Delay != tau {
+		t.Errorf("inverted before and after: %v, %g s", d.Ways[1].Inverted, d.Ways[1].Delay)
+	}
 	// A section shows where it is, as the cookbook has it, at its centre.
 	s := crossover.Chain{Stages: freq.Series{sections(t, 1, digital.Peak{F0: g.At(240), Gain: 1.3, Q: 2})}}
 	d = differ(t, active(wire, wire), active(s, wire))
@@ -151,6 +154,10 @@ func TestMoves(t *testing.T) {
 	}
 	if m, err = release.Moves(was, was); err != nil || len(m) != 0 {
 		t.Errorf("nothing moves, got %+v, %v", m, err)
+	}
+	// A waiver moves the verdict and not the value.
+	if m, err = release.Moves(report.Requirements{air.Evaluate(21, 0.5)}, report.Requirements{air.Evaluate(21, 0.5).WaivedBy("D1")}); err != nil || len(m) != 1 || m[0].Is != report.Waived || *m[0].Margin != 0 {
+		t.Errorf("waived: %+v, %v", m, err)
 	}
 	// Within the guard bands in quadrature: √(0.5² + 0.5²) = 0.707.
 	for _, c := range []struct {

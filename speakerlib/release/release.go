@@ -7,12 +7,11 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"example.org/loudspeaker/speakerlib/crossover"
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/dsp"
 	"example.org/loudspeaker/speakerlib/dsp/export"
-	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/report"
 )
 
@@ -127,29 +126,86 @@ func (r *Release) Document() *export.Document {
 	return d
 }
 
-// Active returns the chains of the ways: sections and gain as one stage, delay and
-// polarity apart.
-func (r *Release) Active() crossover.Active {
+// Chosen is what is chosen of a setting: "placement", "wall".
+type Chosen struct{ Setting, Name string }
+
+// Active returns the chains of the ways as they play, with what is chosen of the
+// settings: the program's coefficients where a way is committed to one, the design's
+// otherwise; delay and polarity apart. Of a setting that is not mentioned no set is in
+// use.
+func (r *Release) Active(chosen ...Chosen) (crossover.Active, error) {
 	var out crossover.Active
-	for _, w := range r.document.Ways {
-		c, err := r.document.Cascade(w.Name)
-		if err == nil {
-			c, err = c.WithDelay(0)
+	d := r.document
+	for i, c := range chosen {
+		has := func(w export.Way) bool {
+			return slices.ContainsFunc(w.Sets, func(s export.Set) bool { return s.Setting == c.Setting && s.Name == c.Name })
 		}
-		if err != nil {
-			panic("release: cascade of a checked document is refused")
+		if !slices.ContainsFunc(d.Ways, has) {
+			return out, fmt.Errorf("release: no way has a set %q of the setting %q", c.Name, c.Setting)
 		}
-		out.Ways = append(out.Ways, crossover.Chain{
-			Name: w.Name, Stages: freq.Series{c.WithPolarity(false)},
-			Delay: float64(w.Delay) / r.document.SampleRate, Inverted: w.Inverted,
-		})
+		if slices.ContainsFunc(chosen[:i], func(o Chosen) bool { return o.Setting == c.Setting }) {
+			return out, fmt.Errorf("release: setting %q is chosen twice, want once", c.Setting)
+		}
 	}
-	return out
+	for _, w := range d.Ways {
+		chain := crossover.Chain{Name: w.Name, Delay: float64(w.Delay) / d.SampleRate}
+		for _, c := range chosen {
+			s, err := w.Set(c.Setting, c.Name)
+			if err != nil {
+				continue // a wire
+			}
+			if s.Program != nil {
+				t, err := s.Program.Transfer()
+				if err != nil {
+					return out, err
+				}
+				chain.Stages = append(chain.Stages, t)
+				continue
+			}
+			t, err := d.SetCascade(w.Name, c.Setting, c.Name)
+			if err != nil {
+				return out, err
+			}
+			chain.Stages = append(chain.Stages, t)
+		}
+		own, filters := d.Cascade, w.FIR
+		if p := w.Program; p != nil {
+			own = func(string) (*digital.Cascade, error) { return p.Cascade() }
+			filters = nil
+			for _, f := range p.FIR {
+				t, err := f.Filter(d.SampleRate)
+				if err != nil {
+					return out, err
+				}
+				filters = append(filters, export.FIROf(t))
+			}
+		}
+		c, err := own(w.Name)
+		if err != nil {
+			return out, err
+		}
+		chain.Inverted = c.Inverted()
+		if c, err = c.WithDelay(0); err != nil {
+			return out, err
+		}
+		chain.Stages = append(chain.Stages, c.WithPolarity(false))
+		for _, f := range filters {
+			t, err := f.Filter(d.SampleRate)
+			if err != nil {
+				return out, err
+			}
+			chain.Stages = append(chain.Stages, t)
+		}
+		out.Ways = append(out.Ways, chain)
+	}
+	return out, nil
 }
 
 // Correct returns the release with the one correction that it may have, under the date of
 // the correction. The correction's sections come after those that a way has; delays
-// are moved together so that the smallest stays what it was, and latency with it.
+// are moved together so that the smallest stays what it was, and latency with it. The
+// programs of the ways, which are of before, are left out: commit the design anew
+// ([Release.Commit]).
 func (r *Release) Correct(c *Correction, date string) (*Release, error) {
 	switch r.record.state {
 	case Corrected:
@@ -167,148 +223,58 @@ func (r *Release) Correct(c *Correction, date string) (*Release, error) {
 	if date < d.Date {
 		return nil, fmt.Errorf("release: correction of %s of coefficients of %s, want that day or later", date, d.Date)
 	}
-	delays := make([]int, len(d.Ways))
+	next := r.Document()
+	next.Date = date
 	least, moved := digital.MaxDelay, digital.MaxDelay
 	used := 0
-	var chains []export.Chain
-	for i, w := range d.Ways {
-		own, err := d.Cascade(w.Name)
-		if err != nil {
-			return nil, err
-		}
-		delays[i] = w.Delay
+	for i := range next.Ways {
+		w := &next.Ways[i]
+		least = min(least, w.Delay)
+		w.Program = nil
 		for _, k := range c.Ways {
 			if k.Name != w.Name {
 				continue
 			}
 			used++
-			delays[i] += k.Samples
+			own, err := d.Cascade(w.Name)
+			if err != nil {
+				return nil, err
+			}
 			if own, err = own.Then(k.Cascade); err != nil {
 				return nil, err
 			}
+			w.Sections, w.Gain, w.Inverted = export.SectionsOf(own), own.Gain(), own.Inverted()
+			w.Delay += k.Samples
 		}
-		least, moved = min(least, w.Delay), min(moved, delays[i])
-		chains = append(chains, export.Chain{Name: w.Name, Cascade: own})
+		moved = min(moved, w.Delay)
 	}
 	if used != len(c.Ways) {
 		return nil, fmt.Errorf("release: correction of %d ways fits %d of the %d in the coefficients: names differ", len(c.Ways), used, len(d.Ways))
 	}
-	for i := range chains {
-		var err error
-		if chains[i].Cascade, err = chains[i].Cascade.WithDelay(delays[i] - moved + least); err != nil {
-			return nil, err
-		}
-	}
-	next, err := export.New(d.Study, date, chains, d.Inputs)
-	if err != nil {
-		return nil, err
+	for i := range next.Ways {
+		next.Ways[i].Delay += least - moved
 	}
 	return newRelease(next, record{state: Corrected, revision: r.record.revision, parent: r.SHA256(), because: r.record.because})
 }
 
-// Freezing is what a freeze takes.
-type Freezing struct {
-	Date         string // YYYY-MM-DD
-	Signed       []report.Signature
-	Requirements report.Requirements // evaluated with these coefficients
-	Decisions    []report.Decision   // at least those that waive
-}
-
-// Freeze returns the release frozen: what it holds changes no more. Every requirement
-// must pass or be waived by one of the decisions, and somebody must sign. A decision that
-// is about no release is about this one from now on.
-func (r *Release) Freeze(f Freezing) (*Release, error) {
+// Commit returns the release with the design of its ways committed to programs, in the
+// order of the ways: what is measured, and frozen, is what plays. It replaces those
+// that there are, and is refused of a frozen release.
+func (r *Release) Commit(programs []*dsp.Program) (*Release, error) {
 	if r.record.state == Frozen {
-		return nil, fmt.Errorf("release: revision %s is frozen already", r.record.revision)
+		return nil, fmt.Errorf("release: revision %s is frozen, want a new revision with its reason", r.record.revision)
 	}
-	next := r.record
-	next.state = Frozen
-	next.frozen = f.Date
-	next.signed = slices.Clone(f.Signed)
-	next.requirements = slices.Clone(f.Requirements)
-	next.decisions = nil
-	for _, d := range f.Decisions {
-		if d.Release == "" {
-			d.Release = r.SHA256()
+	if len(programs) != len(r.document.Ways) {
+		return nil, fmt.Errorf("release: %d programs for %d ways, want one each", len(programs), len(r.document.Ways))
+	}
+	next := r.Document()
+	for i, p := range programs {
+		if p == nil {
+			return nil, fmt.Errorf("release: way %q gets no program, want one", next.Ways[i].Name)
 		}
-		next.decisions = append(next.decisions, d)
+		next.Ways[i].Program = p
 	}
-	if err := next.checkFrozen(r.SHA256()); err != nil {
-		return nil, err
-	}
-	return &Release{text: r.text, document: r.document, record: next}, nil
-}
-
-// checkFrozen reports what keeps a record from being that of a frozen release of a
-// sum.
-func (r record) checkFrozen(sum string) error {
-	if _, err := time.Parse(time.DateOnly, r.frozen); err != nil || r.frozen < r.date {
-		return fmt.Errorf("release: freeze on %q of coefficients of %s, want YYYY-MM-DD, that day or later", r.frozen, r.date)
-	}
-	if len(r.signed) == 0 {
-		return fmt.Errorf("release: nobody signs revision %s, want at least one role", r.revision)
-	}
-	if err := report.CheckSignatures(r.signed, r.date); err != nil {
-		return err
-	}
-	for _, s := range r.signed {
-		if s.Date > r.frozen {
-			return fmt.Errorf("release: %v signs on %s, after the freeze on %s", s.Role, s.Date, r.frozen)
-		}
-	}
-	ids := map[string]bool{}
-	for _, d := range r.decisions {
-		if err := d.Validate(); err != nil {
-			return err
-		}
-		if d.Release != sum {
-			return fmt.Errorf("release: decision %s is about the release %s, want %s", d.ID, d.Release, sum)
-		}
-		if ids[d.ID] {
-			return fmt.Errorf("release: two decisions are called %s, want names that differ", d.ID)
-		}
-		ids[d.ID] = true
-	}
-	if len(r.requirements) == 0 {
-		return fmt.Errorf("release: revision %s is frozen without requirements, want those that it was judged by", r.revision)
-	}
-	if err := r.requirements.Err(); err != nil {
-		return err
-	}
-	var open []string
-	for _, q := range r.requirements {
-		switch s := q.Status(); {
-		case s == report.Waived && !ids[q.DecisionID()]:
-			open = append(open, fmt.Sprintf("%q is waived by decision %s, which is not among those given", q.Name(), q.DecisionID()))
-		case s == report.Fail || s == report.NotEvaluated:
-			open = append(open, fmt.Sprintf("%q: %v", q.Name(), s))
-		}
-	}
-	if len(open) > 0 {
-		return fmt.Errorf("release: revision %s is not ready: %s; want each passed, or waived by a decision", r.revision, strings.Join(open, "; "))
-	}
-	return nil
-}
-
-// Next returns a draft of another revision that begins from a frozen release with other
-// coefficients, or the same, and the decision that asks for it.
-func (r *Release) Next(d *export.Document, revision string, because report.Decision) (*Release, error) {
-	if r.record.state != Frozen {
-		return nil, fmt.Errorf("release: revision %s is a %v one, want it frozen before the next", r.record.revision, r.record.state)
-	}
-	if revision == r.record.revision {
-		return nil, fmt.Errorf("release: the next revision is called %s too, want another name", revision)
-	}
-	if because.Release == "" {
-		because.Release = r.SHA256()
-	}
-	if err := because.Validate(); err != nil {
-		return nil, err
-	}
-	if because.Release != r.SHA256() {
-		return nil, fmt.Errorf("release: decision %s is about the release %s, want %s", because.ID, because.Release, r.SHA256())
-	}
-	return newRelease(d, record{revision: revision, parent: r.SHA256(), because: &because})
+	return newRelease(next, r.record)
 }
 
 // Because returns the decision that asked for this revision; nil for the first.

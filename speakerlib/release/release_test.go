@@ -9,8 +9,11 @@ import (
 	"strings"
 	"testing"
 
+	"example.org/loudspeaker/speakerlib/crossover"
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/dsp"
 	"example.org/loudspeaker/speakerlib/dsp/export"
+	"example.org/loudspeaker/speakerlib/fir"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/release"
@@ -88,6 +91,40 @@ func frozen(t testing.TB) *release.Release {
 	return r
 }
 
+func playing(t testing.TB, r *release.Release, chosen ...release.Chosen) crossover.Active {
+	t.Helper()
+	a, err := r.Active(chosen...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// What plays is what the document says, delay and polarity apart.
+func TestActiveIsTheDocument(t *testing.T) {
+	r, g := draft(t), grid(t)
+	for i, w := range playing(t, r).Ways {
+		c, err := r.Document().Cascade(w.Name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, want := w.ResponseTo(nil, g), c.ResponseTo(nil, g)
+		for n := range got {
+			if d := got[n] - want[n]; math.Hypot(real(d), imag(d)) > 1e-12 {
+				t.Fatalf("%s at %g Hz: %v, want %v", w.Name, g.At(n), got[n], want[n])
+			}
+		}
+		if w.Inverted != (i == 1) || w.Delay != []float64{0, 7 / rate}[i] {
+			t.Errorf("%s: inverted %v, delay %g s", w.Name, w.Inverted, w.Delay)
+		}
+		// Without delay and polarity a high-pass of second order is negative at low
+		// frequencies, a low-pass positive: −(f/fc)² and 1.
+		if low := real(w.Stages.ResponseTo(nil, g)[0]); (low < 0) != (i == 1) && i == 1 {
+			t.Errorf("%s: stages give %g at 20 Hz, want a negative value", w.Name, low)
+		}
+	}
+}
+
 func TestOneCorrection(t *testing.T) {
 	a, b := draft(t), corrected(t)
 	if a.State() != release.Draft || b.State() != release.Corrected || b.Parent() != a.SHA256() || b.Date() != "2031-02-10" || b.Revision() != "A" {
@@ -96,8 +133,8 @@ func TestOneCorrection(t *testing.T) {
 	// The response is that of before times the correction; the latency stays.
 	g := grid(t)
 	for i, k := range []freq.Series{{sections(t, 1.1)}, {sections(t, 0.9, digital.Peak{F0: 5000, Gain: 0.8, Q: 1}), freq.Delay(-3 / rate)}} {
-		got := b.Active().Ways[i].ResponseTo(nil, g)
-		want := append(freq.Series{a.Active().Ways[i].Transfer()}, k...).ResponseTo(nil, g)
+		got := playing(t, b).Ways[i].ResponseTo(nil, g)
+		want := append(freq.Series{playing(t, a).Ways[i].Transfer()}, k...).ResponseTo(nil, g)
 		for n := range got {
 			if d := got[n] - want[n]; math.Hypot(real(d), imag(d)) > 1e-12 {
 				t.Errorf("way %d at %g Hz: %v, want %v", i, g.At(n), got[n], want[n])
@@ -137,6 +174,137 @@ func TestLatencyStays(t *testing.T) {
 	x, _ = r.Document().Way("tweeter")
 	if w.Delay != 0 || x.Delay != 12 {
 		t.Errorf("delays %d and %d, want 0 and 12", w.Delay, x.Delay)
+	}
+}
+
+// A common delay that was there stays too.
+func TestCommonDelayStays(t *testing.T) {
+	d := document(t)
+	d.Ways[0].Delay, d.Ways[1].Delay = 2, 9
+	r, err := release.New(d, "A")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := correction(t)
+	c.Ways[0].Samples = -8
+	if r, err = r.Correct(c, "2031-02-10"); err != nil {
+		t.Fatal(err)
+	}
+	if w := r.Document().Ways; w[0].Delay != 3 || w[1].Delay != 2 {
+		t.Errorf("delays %d and %d, want 3 and 2", w[0].Delay, w[1].Delay)
+	}
+}
+
+// What a document has besides its sections goes through a correction, but for the
+// programs of before; committed anew it plays the programs.
+func TestCorrectionKeepsTheRest(t *testing.T) {
+	d := document(t)
+	f, err := fir.New(rate, []float64{0.25, 0.5, 0.25}, 1, "mean")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Unit = export.Unit{Side: export.Left, Serial: "1"}
+	d.Ways[1].FIR = []export.FIR{export.FIROf(f)}
+	shelf := sections(t, 1, digital.LowShelf{F0: 200, Gain: 0.5, Q: 0.7})
+	d.Ways[0].Sets = []export.Set{{Setting: "placement", Name: "wall", Gain: 1, Sections: export.SectionsOf(shelf)}}
+	commit := func(d *export.Document) (out []*dsp.Program) {
+		for _, w := range d.Ways {
+			c, err := d.Cascade(w.Name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			chain := dsp.Chain{Sections: c}
+			if len(w.FIR) > 0 {
+				chain.FIR = []*fir.Filter{f}
+			}
+			r, err := dsp.Realise(chain, dsp.Arithmetic{Signal: dsp.Fixed(4, 27), Coefficient: dsp.Fixed(1, 14), Accumulator: 64, Exponent: 3}, dsp.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			out = append(out, r.Program)
+		}
+		return out
+	}
+	programs := commit(d)
+	d.Ways[0].Program, d.Ways[1].Program = programs[0], programs[1]
+	r, err := release.New(d, "A")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := r.Correct(correction(t), "2031-02-10")
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := b.Document()
+	if n.Unit != d.Unit || len(n.Ways[1].FIR) != 1 || len(n.Ways[0].Sets) != 1 || n.Ways[0].Program != nil || n.Ways[1].Program != nil {
+		t.Errorf("corrected: %+v", n)
+	}
+	programs = commit(n)
+	c, err := b.Commit(programs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c.State() != release.Corrected || c.SHA256() == b.SHA256() || c.Parent() != r.SHA256() {
+		t.Errorf("committed: %v, parent %s", c.State(), c.Parent())
+	}
+	// 15 bits are off the design by something, and what plays is the program.
+	g := grid(t)
+	var off float64
+	for i, w := range playing(t, c).Ways {
+		h, err := programs[i].Transfer()
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, want, design := w.ResponseTo(nil, g), h.ResponseTo(nil, g), playing(t, b).Ways[i].ResponseTo(nil, g)
+		for k := range got {
+			if d := got[k] - want[k]; math.Hypot(real(d), imag(d)) > 1e-12 {
+				t.Fatalf("%s at %g Hz: %v, want %v", w.Name, g.At(k), got[k], want[k])
+			}
+			d := got[k] - design[k]
+			off = max(off, math.Hypot(real(d), imag(d)))
+		}
+	}
+	if off < 1e-7 || off > 0.05 {
+		t.Errorf("program and design differ by %g", off)
+	}
+	// A setting is one stage more, of one way only.
+	wall := playing(t, c, release.Chosen{Setting: "placement", Name: "wall"})
+	diff, err := release.Differ(playing(t, c), wall, []freq.Response{write(t, woofer(t), pressure), write(t, tweeter(t), pressure)}, 30, 18000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := level.OfComplex(nil, shelf.ResponseTo(nil, g))
+	for k := range want {
+		if v := diff.Ways[0].Level.At(k); math.Abs(v-want[k]) > 1e-9 {
+			t.Fatalf("placement changes %g Hz by %g dB, want %g", g.At(k), v, want[k])
+		}
+	}
+	if math.Abs(diff.Ways[1].Worst) > 1e-9 {
+		t.Errorf("placement changes the tweeter by %g dB", diff.Ways[1].Worst)
+	}
+	for _, bad := range [][]release.Chosen{{{Setting: "placement", Name: "desk"}}, {{Setting: "placement", Name: "wall"}, {Setting: "placement", Name: "wall"}}} {
+		if _, err := c.Active(bad...); err == nil {
+			t.Errorf("%v chosen", bad)
+		}
+	}
+	// One way committed and the other not is no release.
+	n.Ways[0].Program = programs[0]
+	half, err := release.New(n, "A")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := half.Freeze(freezing()); err == nil || !strings.Contains(err.Error(), "want all or none") {
+		t.Errorf("half committed and frozen: %v", err)
+	}
+	for want, p := range map[string][]*dsp.Program{"1 programs for 2": programs[:1], "gets no program": {nil, nil}, "want the same": {programs[1], programs[0]}} {
+		if _, err := b.Commit(p); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v, want %q", err, want)
+		}
+	}
+	if f, err := c.Freeze(freezing()); err != nil {
+		t.Error(err)
+	} else if _, err := f.Commit(programs); err == nil || !strings.Contains(err.Error(), "is frozen") {
+		t.Errorf("committed after the freeze: %v", err)
 	}
 }
 
@@ -184,7 +352,7 @@ func TestFreeze(t *testing.T) {
 	// What was handed out changes nothing.
 	r.Document().Ways[0].Gain = 7
 	r.Signed()[0].Role = report.Mechanics
-	if again := frozen(t); r.SHA256() != again.SHA256() || r.Signed()[0].Role != report.Acoustics || r.Active().Ways[0].Stages == nil {
+	if again := frozen(t); r.SHA256() != again.SHA256() || r.Signed()[0].Role != report.Acoustics || len(playing(t, r).Ways[0].Stages) != 1 {
 		t.Error("a copy that was changed changed the release")
 	}
 }
@@ -328,7 +496,7 @@ func TestCorrectionOnTheRelease(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := release.Differ(a.Active(), b.Active(), []freq.Response{write(t, woofer(t), pressure), write(t, tweeter(t), pressure)}, 30, 18000)
+	d, err := release.Differ(playing(t, a), playing(t, b), []freq.Response{write(t, woofer(t), pressure), write(t, tweeter(t), pressure)}, 30, 18000)
 	if err != nil {
 		t.Fatal(err)
 	}
