@@ -51,7 +51,7 @@ func BenchmarkEightPeaks(b *testing.B) {
 	goal, free := eight(b)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := tune.Sections(goal, free, &tune.Settings{Cosine: 1e-5}); err != nil {
+		if _, err := tune.Sections(goal, free, &tune.Settings{Cosine: 1e-3}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -61,6 +61,19 @@ func BenchmarkEightPeaksToTheLast(b *testing.B) {
 	goal, free := eight(b)
 	for b.Loop() {
 		if _, err := tune.Sections(goal, free, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+// A whole ladder of eight rungs, some 150 fits.
+func BenchmarkClimbEight(b *testing.B) {
+	goal, free := eight(b)
+	for k := range free {
+		free[k].Start = nil
+		free[k].Low, free[k].High = free[0].Low, free[7].High
+	}
+	for b.Loop() {
+		if _, err := tune.Climb(goal, free, &tune.Settings{Cosine: 1e-3}); err != nil {
 			b.Fatal(err)
 		}
 	}
