@@ -60,18 +60,38 @@ func TestNoiseBudgetOfADataSheet(t *testing.T) {
 	}
 }
 
-// The A-weighted bandwidth of white noise within 20 Hz … 20 kHz is 12467.1838120206 Hz, by
-// quadrature in 30 digits (testdata/weighting.py of package level).
+// The A-weighted bandwidth of white noise is 12467.1838120206 Hz within 20 Hz … 20 kHz and
+// 12462.672894062 within 200 Hz … 20 kHz, by quadrature in 30 digits (testdata/weighting.py of package
+// level).
 func TestWeightedBandwidthOfWhiteNoise(t *testing.T) {
 	const density = 1e-14
-	for _, c := range []struct{ perOctave, off float64 }{{48, 5e-5}, {24, 2e-4}} {
-		g := must(freq.LogGrid(20, 20000, int(c.perOctave)))(t)
+	for _, c := range []struct {
+		perOctave          int
+		lowest, from, want float64
+		off                float64
+	}{{48, 20, 0, 12467.1838120206, 5e-5}, {24, 20, 0, 12467.1838120206, 2e-4}, {48, 200, 200, 12462.672894062, 5e-5}} {
+		g := must(freq.LogGrid(c.lowest, 20000, c.perOctave))(t)
 		p := plain("way", signalpath.DAC{Name: "converter", Rate: 96000, FullScale: 2, Noise: signalpath.Density[signalpath.Volt]{White: density}},
 			signalpath.Amplifier{Name: "amplifier", Gain: 1})
-		rows := must(signalpath.NoiseBudget(setup(), must(p.On(g))(t)))(t)
+		n := setup()
+		n.From = c.from
+		s := must(p.On(g))(t)
+		rows := must(signalpath.NoiseBudget(n, s))(t)
 		got := rows[0].Volts * rows[0].Volts / density
-		if d := math.Abs(got/12467.1838120206 - 1); d > c.off {
-			t.Errorf("%g points an octave: bandwidth %.3f Hz, off by %.2g", c.perOctave, got, d)
+		if d := math.Abs(got/c.want - 1); d > c.off {
+			t.Errorf("from %g Hz, %d points an octave: bandwidth %.3f Hz, off by %.2g", c.from, c.perOctave, got, d)
+		}
+		if c.from == 0 {
+			continue
+		}
+		for _, bad := range []struct {
+			from, to float64
+			want     string
+		}{{0, 0, "or a narrower band in the setup"}, {200, 100, "from 200 to 100 Hz"}, {10, 0, "from 10 to 20000 Hz"}, {200, math.NaN(), "to NaN Hz"}} {
+			n.From, n.To = bad.from, bad.to
+			if _, err := signalpath.NoiseBudget(n, s); err == nil || !strings.Contains(err.Error(), bad.want) {
+				t.Errorf("band from %g to %g Hz: error is %v, want %q in it", bad.from, bad.to, err, bad.want)
+			}
 		}
 	}
 }

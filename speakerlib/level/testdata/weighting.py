@@ -18,6 +18,6 @@ print('# Hz  A/dB  A printed  C/dB  C printed')
 for x in range(-20, 14):
     f = mpf(10)**(3 + mpf(x)/10)
     print(mp.nstr(f, 17), mp.nstr(20*log10(A(f)/A(fr)), 12), a[x+20], mp.nstr(20*log10(C(f)/C(fr)), 12), k[x+20])
-for lo, hi in ((20, 20000), (20, 40000)):
-    pts = [mpf(lo), 100, 300, 1000, 3000, 10000, mpf(hi)]
+for lo, hi in ((20, 20000), (200, 20000)):
+    pts = [mpf(lo), 300, 1000, 3000, 10000, mpf(hi)]
     print('bandwidth', lo, hi, mp.nstr(quad(lambda f: (A(f)/A(fr))**2, pts), 15))
