@@ -16,13 +16,26 @@ type Pair struct {
 	Predicted freq.Response
 	Measured  freq.Response
 	From, To  float64 // the band in which it counts, Hz
+	// Low is the bass, where it is known from another place than the rest: near fields
+	// below the gate of the far field. Nil: it is not.
+	Low *Low
+}
+
+// Low is a low end that was predicted and measured on a basis of its own, such as half
+// space or the near field, up to an octave above Below at least. Its levels are none of
+// the rest; its difference of measured and predicted is joined to that of the rest at
+// Below, such that both have one mean over the octave above it (freq.Join).
+type Low struct {
+	Predicted freq.Response
+	Measured  freq.Response
+	Below     float64 // Hz
 }
 
 // Judge says how a prediction is judged.
 type Judge struct {
 	Smoothing float64    // n of the 1/n-octave power average; 0: 12
 	Guard     float64    // what the uncertainties of model and measurement explain of the shape, dB either way (report.GuardBand)
-	GuardOver freq.Curve // the same over frequency, dB, on the grid of the responses; the zero Curve: Guard everywhere
+	GuardOver freq.Curve // the same over frequency, dB, linear over log f between its points; the zero Curve: Guard everywhere
 	Bands     []float64  // edges of the bands of the table, Hz, ascending; nil: octaves around 1 kHz
 	Window    float64    // the largest delay that is looked for, s; 0: 1 ms
 }
@@ -31,6 +44,7 @@ type Judge struct {
 type Comparison struct {
 	Pair      Pair
 	Level     float64    // measured less predicted: mean over the band by log frequency, dB
+	LowLevel  float64    // by how much the difference of the low end was moved to join it, dB
 	Delay     float64    // by how much it is measured later, s
 	Inverted  bool       // whether it is measured with the other polarity
 	Coherence float64    // of the two, delay and polarity taken out: 1 is one phase wherever both are heard
@@ -38,24 +52,6 @@ type Comparison struct {
 	Turn      freq.Curve // phase of measured over predicted, delay and polarity taken out, within ±π, rad
 	Bands     []Band
 	Beyond    []Span // where the shape is beyond the guard band
-}
-
-// Band is the error of the shape in a band.
-type Band struct {
-	From  float64 `col:"from" unit:"Hz" fmt:"%.0f"`
-	To    float64 `col:"to" unit:"Hz" fmt:"%.0f"`
-	Mean  float64 `col:"mean" unit:"dB" fmt:"%.2f"` // by log frequency
-	RMS   float64 `col:"rms" unit:"dB" fmt:"%.2f"`
-	Worst float64 `col:"worst" unit:"dB" fmt:"%.2f"` // of the largest magnitude
-	At    float64 `col:"at" unit:"Hz" fmt:"%.0f"`
-}
-
-// Span is a stretch of frequencies beyond a bound.
-type Span struct {
-	From  float64 `col:"from" unit:"Hz" fmt:"%.0f"`
-	To    float64 `col:"to" unit:"Hz" fmt:"%.0f"`
-	Worst float64 `col:"worst" unit:"dB" fmt:"%.2f"` // the value farthest beyond
-	At    float64 `col:"at" unit:"Hz" fmt:"%.0f"`
 }
 
 // Prediction is how good a prediction was.
@@ -76,7 +72,7 @@ func (p *Prediction) Lag(i int) float64 { return p.Ways[i].Delay - p.Ways[0].Del
 
 // Compare compares prediction and prototype. The whole may leave out what is the sum
 // of the ways: its Predicted always may, its Measured where the ways were not measured
-// together.
+// together. Of the low end it takes that of the one way that has one.
 //
 // Each response is averaged in power over a fraction of an octave and the difference
 // of the levels is taken; its mean over the band is the level, the rest the shape
@@ -103,6 +99,17 @@ func Compare(ways []Pair, whole Pair, j Judge) (*Prediction, error) {
 		}
 		out.Ways = append(out.Ways, c)
 	}
+	if whole.Low != nil {
+		return nil, fmt.Errorf("release: the whole has a low end, want it of a way")
+	}
+	for _, w := range ways {
+		if w.Low != nil && whole.Low != nil {
+			return nil, fmt.Errorf("release: low end of %q beside another, want it of one way only", w.Name)
+		}
+		if w.Low != nil {
+			whole.Low = w.Low
+		}
+	}
 	apart, err := sum(ways, func(p Pair) freq.Response { return p.Measured })
 	if err != nil {
 		return nil, err
@@ -115,7 +122,7 @@ func Compare(ways []Pair, whole Pair, j Judge) (*Prediction, error) {
 	if whole.Measured.Grid() == nil {
 		whole.Measured = apart
 	} else {
-		c, err := j.compare(Pair{Name: "ways measured together", Predicted: apart, Measured: whole.Measured, From: whole.From, To: whole.To})
+		c, err := j.compare(Pair{Name: "ways measured together", Predicted: apart, Measured: whole.Measured, From: whole.from(), To: whole.To})
 		if err != nil {
 			return nil, err
 		}
@@ -168,12 +175,36 @@ func (j Judge) checked() (Judge, error) {
 	return j, nil
 }
 
-// guard returns the guard band at point i of a grid.
-func (j Judge) guard(i int) float64 {
-	if j.GuardOver.Grid() != nil {
-		return j.GuardOver.At(i)
+// guard returns the guard band at the points of a grid from i0 to i1.
+func (j Judge) guard(g *freq.Grid, i0, i1 int) ([]float64, error) {
+	out := make([]float64, i1-i0)
+	for k := range out {
+		out[k] = j.Guard
+		if j.GuardOver.Grid() != nil {
+			var err error
+			if out[k], err = j.GuardOver.Interpolate(g.At(i0 + k)); err != nil {
+				return nil, fmt.Errorf("release: guard band: %w", err)
+			}
+		}
 	}
-	return j.Guard
+	return out, nil
+}
+
+// from returns where the responses at the listening position begin to count.
+func (p Pair) from() float64 {
+	if p.Low != nil {
+		return max(p.From, p.Low.Below)
+	}
+	return p.From
+}
+
+// difference returns the smoothed level of measured less that of predicted.
+func (j Judge) difference(name string, measured, predicted freq.Response, from, to float64) (freq.Curve, error) {
+	m, err := crossover.MatchVoicing(measured, predicted, crossover.Mask{From: from, To: to, LevelFrom: from, LevelTo: to, Smoothing: j.Smoothing, Allowed: 1})
+	if err != nil {
+		return freq.Curve{}, fmt.Errorf("release: %q: %w", name, err)
+	}
+	return m.Deviation.Plus(m.Level), nil
 }
 
 func (j Judge) compare(p Pair) (Comparison, error) {
@@ -183,31 +214,59 @@ func (j Judge) compare(p Pair) (Comparison, error) {
 	if p.Predicted.Grid() == nil || p.Measured.Grid() == nil {
 		return Comparison{}, fmt.Errorf("release: %q lacks the predicted or the measured response", p.Name)
 	}
-	g := p.Measured.Grid()
-	if j.GuardOver.Grid() != nil && !j.GuardOver.Grid().Equal(g) {
-		return Comparison{}, fmt.Errorf("release: guard band is on %v, %q on %v, want one grid", j.GuardOver.Grid(), p.Name, g)
-	}
-	m, err := crossover.MatchVoicing(p.Measured, p.Predicted, crossover.Mask{
-		From: p.From, To: p.To, LevelFrom: p.From, LevelTo: p.To, Smoothing: j.Smoothing, Allowed: 1,
-	})
+	d, err := j.difference(p.Name, p.Measured, p.Predicted, p.from(), p.To)
 	if err != nil {
-		return Comparison{}, fmt.Errorf("release: %q: %w", p.Name, err)
-	}
-	a, err := crossover.Align(p.Predicted, p.Measured, p.From, p.To, j.Window)
-	if err != nil {
-		return Comparison{}, fmt.Errorf("release: %q: %w", p.Name, err)
-	}
-	c := Comparison{Pair: p, Level: m.Level, Shape: m.Deviation.As("shape of " + p.Name), Delay: -a.Delay, Inverted: a.Inverted, Coherence: a.Coherence}
-	if c.Turn, err = c.turn(); err != nil {
 		return Comparison{}, err
 	}
+	c := Comparison{Pair: p}
+	if l := p.Low; l != nil {
+		if l.Predicted.Grid() == nil || l.Measured.Grid() == nil {
+			return Comparison{}, fmt.Errorf("release: low end of %q lacks the predicted or the measured response", p.Name)
+		}
+		if !(l.Below > p.From) || !(2*l.Below <= p.To) {
+			return Comparison{}, fmt.Errorf("release: low end of %q up to %g Hz, want it above %g Hz and an octave below %g Hz", p.Name, l.Below, p.From, p.To)
+		}
+		low, err := j.difference("low end of "+p.Name, l.Measured, l.Predicted, p.From, 2*l.Below)
+		if err != nil {
+			return Comparison{}, err
+		}
+		a, err := d.Mean(l.Below, 2*l.Below)
+		if err != nil {
+			return Comparison{}, fmt.Errorf("release: %q: %w", p.Name, err)
+		}
+		b, err := low.Mean(l.Below, 2*l.Below)
+		if err != nil {
+			return Comparison{}, fmt.Errorf("release: low end of %q: %w", p.Name, err)
+		}
+		c.LowLevel = a - b
+		if d, err = freq.Join(low.Plus(c.LowLevel), d, l.Below); err != nil {
+			return Comparison{}, fmt.Errorf("release: %q: %w", p.Name, err)
+		}
+	}
+	g := d.Grid()
 	i0, i1 := g.Between(p.From, p.To)
 	for i := i0; i < i1; i++ {
-		if math.IsNaN(c.Shape.At(i)) || math.IsInf(c.Shape.At(i), 0) {
+		if math.IsNaN(d.At(i)) || math.IsInf(d.At(i), 0) {
 			return Comparison{}, fmt.Errorf("release: %q: predicted or measured is silent at %g Hz, within the band of %g to %g Hz", p.Name, g.At(i), p.From, p.To)
 		}
 	}
-	c.Beyond = beyond(c.Shape, i0, i1, j.guard)
+	if c.Level, err = d.Mean(p.From, p.To); err != nil {
+		return Comparison{}, fmt.Errorf("release: %q: %w", p.Name, err)
+	}
+	c.Shape = d.Plus(-c.Level).As("shape of " + p.Name)
+	a, err := crossover.Align(p.Predicted, p.Measured, p.from(), p.To, j.Window)
+	if err != nil {
+		return Comparison{}, fmt.Errorf("release: %q: %w", p.Name, err)
+	}
+	c.Delay, c.Inverted, c.Coherence = -a.Delay, a.Inverted, a.Coherence
+	if c.Turn, err = c.turn(); err != nil {
+		return Comparison{}, err
+	}
+	guard, err := j.guard(g, i0, i1)
+	if err != nil {
+		return Comparison{}, err
+	}
+	c.Beyond = beyond(c.Shape, i0, guard)
 	c.Bands = bands(c.Shape, j.edges(p.From, p.To))
 	return c, nil
 }
@@ -229,79 +288,4 @@ func (c Comparison) turn() (freq.Curve, error) {
 		}
 	}
 	return freq.NewCurve(g, v, "phase of "+c.Pair.Name, "rad", freq.Basis{})
-}
-
-// beyond lists the stretches of points i0 … i1−1 at which the magnitude is above a
-// bound.
-func beyond(c freq.Curve, i0, i1 int, bound func(i int) float64) (out []Span) {
-	g, open := c.Grid(), false
-	for i := i0; i < i1; i++ {
-		v := c.At(i)
-		if math.Abs(v) <= bound(i) {
-			open = false
-			continue
-		}
-		if !open {
-			out = append(out, Span{From: g.At(i)})
-			open = true
-		}
-		s := &out[len(out)-1]
-		s.To = g.At(i)
-		if math.Abs(v) >= math.Abs(s.Worst) {
-			s.Worst, s.At = v, g.At(i)
-		}
-	}
-	return out
-}
-
-// edges returns the edges of the bands within from … to, both included.
-func (j Judge) edges(from, to float64) []float64 {
-	all := j.Bands
-	if all == nil {
-		for k := -6; k <= 5; k++ {
-			all = append(all, 1000*math.Exp2(float64(k)-0.5))
-		}
-	}
-	out := []float64{from}
-	for _, f := range all {
-		if f > from && f < to {
-			out = append(out, f)
-		}
-	}
-	return append(out, to)
-}
-
-// bands returns the errors between edges; a band without a point is left out.
-func bands(c freq.Curve, edges []float64) (out []Band) {
-	g := c.Grid()
-	for k := range len(edges) - 1 {
-		i, j := g.Between(edges[k], edges[k+1])
-		if k+2 < len(edges) && j > i && g.At(j-1) == edges[k+1] {
-			j-- // belongs to the next
-		}
-		if i == j {
-			continue
-		}
-		b := Band{From: edges[k], To: edges[k+1]}
-		var weight, mean, square float64
-		for ; i < j; i++ {
-			v, w := c.At(i), share(g, i)
-			weight, mean, square = weight+w, mean+w*v, square+w*v*v
-			if math.Abs(v) >= math.Abs(b.Worst) {
-				b.Worst, b.At = v, g.At(i)
-			}
-		}
-		b.Mean, b.RMS = mean/weight, math.Sqrt(square/weight)
-		out = append(out, b)
-	}
-	return out
-}
-
-// share is what a point stands for in ln f.
-func share(g *freq.Grid, i int) float64 {
-	if g.Len() == 1 {
-		return 1
-	}
-	lo, hi := max(0, i-1), min(g.Len()-1, i+1)
-	return math.Log(g.At(hi)/g.At(lo)) / float64(hi-lo)
 }

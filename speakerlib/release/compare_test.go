@@ -256,15 +256,79 @@ func TestTogether(t *testing.T) {
 	}
 }
 
+// A low end from near fields, on a grid and a basis of its own and with a scale that is
+// off, gives what the whole response gives.
+func TestLowEndIsJoined(t *testing.T) {
+	ways := pairs(t, freq.Series{sections(t, 1, digital.Peak{F0: 60, Gain: level.Ratio(2), Q: 1}, digital.Peak{F0: 900, Gain: level.Ratio(-1.5), Q: 1})}, nil)
+	j := release.Judge{Guard: 0.4}
+	want := compare(t, ways, j)
+	on := func(r freq.Response, from, to float64, k complex128, b freq.Basis) freq.Response {
+		g := r.Grid()
+		i, n := g.Between(from, to)
+		h, err := freq.NewGrid(g.Hz()[i:n])
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := r.Values()[i:n]
+		for i := range v {
+			v[i] *= k
+		}
+		out, err := freq.NewResponse(h, v, r.Label(), b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	const below = 250
+	near := freq.Basis{Quantity: freq.Pressure, Per: freq.PerFullScale, Space: freq.HalfSpace, Distance: 1}
+	joined := make([]release.Pair, 2)
+	for i, w := range ways {
+		joined[i] = w
+		joined[i].Predicted, joined[i].Measured = on(w.Predicted, 150, 20000, 1, pressure), on(w.Measured, 150, 20000, 1, pressure)
+	}
+	joined[0].Low = &release.Low{Predicted: on(ways[0].Predicted, 20, 700, 1, near), Measured: on(ways[0].Measured, 20, 700, complex(level.Ratio(1.3), 0), near), Below: below}
+	got := compare(t, joined, j)
+	for i, pair := range [][2]release.Comparison{{got.Ways[0], want.Ways[0]}, {got.Sum, want.Sum}} {
+		a, b := pair[0], pair[1]
+		if math.Abs(a.LowLevel+1.3) > 0.02 {
+			t.Errorf("%d: low end moved by %.4f dB, want −1.3", i, a.LowLevel)
+		}
+		if math.Abs(a.Level-b.Level) > 0.02 {
+			t.Errorf("%d: level %.4f dB, want %.4f", i, a.Level, b.Level)
+		}
+		for _, f := range []float64{35, 60, 100, 200, 240, 260, 400, 900, 1500} {
+			x, err1 := a.Shape.Interpolate(f)
+			y, err2 := b.Shape.Interpolate(f)
+			if err1 != nil || err2 != nil || math.Abs(x-y) > 0.05 {
+				t.Errorf("%d: %.4f dB at %g Hz, want %.4f (%v, %v)", i, x, f, y, err1, err2)
+			}
+		}
+	}
+	a, b := fit(t, got, release.Bounds{}), fit(t, want, release.Bounds{})
+	for k, v := range level.OfComplex(nil, a.Ways[0].Cascade.ResponseTo(nil, grid(t))) {
+		w := level.OfComplex(nil, b.Ways[0].Cascade.ResponseTo(nil, grid(t)))[k]
+		if f := grid(t).At(k); f > 30 && f < 3500 && math.Abs(v-w) > 0.1 {
+			t.Errorf("corrected by %.3f dB at %.0f Hz, want %.3f", v, f, w)
+			break
+		}
+	}
+	if len(a.After.Sum.Beyond) != 0 || a.After.Ways[0].LowLevel == 0 {
+		t.Errorf("after the correction: %+v, low end moved by %g dB", a.After.Sum.Beyond, a.After.Ways[0].LowLevel)
+	}
+}
+
 func TestCompareRefuses(t *testing.T) {
 	good := pairs(t, nil, nil)
+	low := func(below float64) *release.Low {
+		return &release.Low{Predicted: good[0].Predicted, Measured: good[0].Measured, Below: below}
+	}
 	spoil := func(f func(p []release.Pair, w *release.Pair, j *release.Judge)) error {
 		p, w, j := append([]release.Pair(nil), good...), whole, release.Judge{Guard: 0.5}
 		f(p, &w, &j)
 		_, err := release.Compare(p, w, j)
 		return err
 	}
-	other, err := freq.LogGrid(20, 20000, 12)
+	other, err := freq.LogGrid(100, 20000, 12)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -280,7 +344,12 @@ func TestCompareRefuses(t *testing.T) {
 		"one basis":                func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Measured = p[0].Measured.Stated(ratio) },
 		"lacks the predicted":      func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Predicted = freq.Response{} },
 		"guard band of":            func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Guard = math.NaN() },
-		"want one grid":            func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.GuardOver = coarse },
+		"guard band: ":             func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.GuardOver = coarse },
+		"the whole has a low end":  func(_ []release.Pair, w *release.Pair, _ *release.Judge) { w.Low = &release.Low{} },
+		"lacks the predicted or":   func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = &release.Low{Below: 200} },
+		"want it of one way only":  func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = low(200); p[1].Low = low(2000) },
+		"want it above 30 Hz":      func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = low(30) },
+		"an octave below 3500":     func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = low(1800) },
 		"edge 2 of the bands":      func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Bands = []float64{100, 50} },
 		"bands with one edge":      func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Bands = []float64{100} },
 		"delay window":             func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Window = math.Inf(1) },

@@ -120,7 +120,7 @@ func Fit(p *Prediction, sampleRate float64, b Bounds) (*Correction, error) {
 			return nil, err
 		}
 		// The delay of what the sections leave: the phase of a hump is theirs.
-		if c.Pair.Measured, err = w.on(c.Pair.Measured, sampleRate); err != nil {
+		if c.Pair, err = w.on(c.Pair, sampleRate); err != nil {
 			return nil, err
 		}
 		if c, err = p.judge.compare(c.Pair); err != nil {
@@ -134,14 +134,14 @@ func Fit(p *Prediction, sampleRate float64, b Bounds) (*Correction, error) {
 			return nil, fmt.Errorf("release: way %q is %.1f µs later than %q, want at most %.1f µs either way for a correction: look for the cause", w.Name, 1e6*w.Lag, p.Ways[0].Pair.Name, 1e6*b.Delay)
 		}
 		w.Samples = -int(math.Round(w.Lag * sampleRate))
-		pair := p.Ways[i].Pair
-		if pair.Measured, err = w.on(pair.Measured, sampleRate); err != nil {
+		pair, err := w.on(p.Ways[i].Pair, sampleRate)
+		if err != nil {
 			return nil, err
 		}
 		out.Ways, after = append(out.Ways, w), append(after, pair)
 	}
 	whole := p.Sum.Pair
-	whole.Measured = freq.Response{}
+	whole.Measured, whole.Low = freq.Response{}, nil
 	if p.Together != nil {
 		// What both measured together have beyond the sum of the ways stays.
 		s, err := sum(after, func(p Pair) freq.Response { return p.Measured })
@@ -183,13 +183,23 @@ func (c Comparison) rms() float64 {
 	return bands(c.Shape, []float64{c.Pair.From, c.Pair.To})[0].RMS
 }
 
-// on applies the correction.
-func (w WayCorrection) on(r freq.Response, sampleRate float64) (freq.Response, error) {
-	h, err := freq.Evaluate(freq.Series{w.Cascade, freq.Delay(float64(w.Samples) / sampleRate)}, r.Grid(), w.Name, freq.Basis{})
-	if err != nil {
-		return r, fmt.Errorf("release: correction of %q: %w", w.Name, err)
+// on applies the correction to what was measured.
+func (w WayCorrection) on(p Pair, sampleRate float64) (Pair, error) {
+	play := func(r freq.Response) (freq.Response, error) {
+		h, err := freq.Evaluate(freq.Series{w.Cascade, freq.Delay(float64(w.Samples) / sampleRate)}, r.Grid(), w.Name, freq.Basis{})
+		if err != nil {
+			return r, fmt.Errorf("release: correction of %q: %w", w.Name, err)
+		}
+		return r.Mul(h)
 	}
-	return r.Mul(h)
+	var err error
+	if p.Measured, err = play(p.Measured); err != nil || p.Low == nil {
+		return p, err
+	}
+	low := *p.Low
+	low.Measured, err = play(low.Measured)
+	p.Low = &low
+	return p, err
 }
 
 // fit finds gain and sections of a way; whole is the level of the sum, in dB.
