@@ -57,7 +57,7 @@ func newTransform(g *freq.Grid, seconds float64) *transform {
 	t.reach = int(math.Ceil(seconds/t.step)) + spread
 	n := g.Len()
 	t.cos, t.sin, t.gain = make([]float64, n*t.reach), make([]float64, n*t.reach), make([]float64, n)
-	r := rules{}.of(40)
+	r := newRules().of(40)
 	for i, w := range g.Omega() {
 		for k := range t.reach {
 			t.sin[i*t.reach+k], t.cos[i*t.reach+k] = math.Sincos(w * t.step * float64(k+1))

@@ -98,11 +98,16 @@ func (s *side) point(z float64) r3.Vec { return r3.Add(s.p, r3.Scale(z, s.e)) }
 // rule is a rule of quadrature on −1 … 1.
 type rule struct{ x, w []float64 }
 
-// rules keeps Gauss–Legendre rules by their order.
-type rules map[int]rule
+// rules keeps Gauss–Legendre rules by their order, and room for the ends of panels.
+type rules struct {
+	byOrder map[int]rule
+	cut     []float64
+}
 
-func (r rules) of(n int) rule {
-	g, ok := r[n]
+func newRules() *rules { return &rules{byOrder: map[int]rule{}} }
+
+func (r *rules) of(n int) rule {
+	g, ok := r.byOrder[n]
 	if !ok {
 		g = rule{make([]float64, n), make([]float64, n)}
 		quad.Legendre{}.FixedLocations(g.x, g.w, -1, 1)
@@ -110,7 +115,7 @@ func (r rules) of(n int) rule {
 			slices.Reverse(g.x)
 			slices.Reverse(g.w)
 		}
-		r[n] = g
+		r.byOrder[n] = g
 	}
 	return g
 }
@@ -120,8 +125,9 @@ type foot struct{ z, r float64 }
 
 // nodes appends the nodes of an edge for a source beside it, in panels that grow away
 // from the given feet, each with points enough for its part of the wavelength.
-func (s *side) nodes(dst []node, source foot, perMetre float64, rules rules, feet ...foot) []node {
-	cut := s.panels(feet)
+func (s *side) nodes(dst []node, source foot, perMetre float64, rules *rules, feet ...foot) []node {
+	cut := s.panels(rules.cut[:0], feet)
+	rules.cut = cut
 	for i := range len(cut) - 1 {
 		a, b := cut[i], cut[i+1]
 		g := rules.of(8 + int(math.Ceil((b-a)*perMetre)))
@@ -145,9 +151,9 @@ func grow(nu, d, r, m float64) float64 {
 }
 
 // panels returns the ends of the panels of an edge: at ±2, ±8, ±32 … distances of each
-// foot from it.
-func (s *side) panels(feet []foot) []float64 {
-	cut := []float64{0, s.length}
+// foot from it. It appends to cut, which is empty.
+func (s *side) panels(cut []float64, feet []foot) []float64 {
+	cut = append(cut, 0, s.length)
 	for _, f := range feet {
 		for d := 2 * f.r; d < s.length+math.Abs(f.z); d *= 4 {
 			for _, z := range [2]float64{f.z - d, f.z + d} {
@@ -160,3 +166,18 @@ func (s *side) panels(feet []foot) []float64 {
 	}
 	return cut
 }
+
+// etaFar and etaNear return the auxiliary variable η = a + b at z on an edge for a way
+// from a foot to a direction, at an angle of this cotangent to the edge, or to another
+// foot.
+func etaFar(z float64, from foot, cot float64) float64 {
+	return math.Asinh((z-from.z)/from.r) - math.Asinh(cot)
+}
+
+func etaNear(z float64, from, to foot) float64 {
+	return math.Asinh((z-from.z)/from.r) + math.Asinh((z-to.z)/to.r)
+}
+
+// peakNear returns where η is 0: where the shortest way from one foot to another
+// crosses the edge, or its continuation.
+func peakNear(from, to foot) float64 { return (from.z*to.r + to.z*from.r) / (from.r + to.r) }

@@ -73,9 +73,8 @@ func (st *State) addFar(w *worker, into *samples, b *body, s *side, v *view, nod
 	for _, x := range weight {
 		sum += x
 	}
-	eta := func(z float64) float64 { return math.Asinh((z-from.z)/from.r) - math.Asinh(v.cot) }
 	peak := math.Min(math.Max(from.z+from.r*v.cot, 0), s.length)
-	into.add(early+math.Hypot(peak-from.z, from.r)*perMetre-slope*peak, scale*f.integral(eta(0), eta(s.length))-sum)
+	into.add(early+math.Hypot(peak-from.z, from.r)*perMetre-slope*peak, scale*f.integral(etaFar(0, from, v.cot), etaFar(s.length, from, v.cot))-sum)
 }
 
 // addNear adds the way over an edge to a point at the distance reference from the
@@ -100,8 +99,7 @@ func (st *State) addNear(w *worker, into *samples, b *body, s *side, v *view, fr
 	if !v.factor.near[0] && !v.factor.near[1] {
 		return
 	}
-	eta := func(z float64) float64 { return math.Asinh((z-from.z)/from.r) + math.Asinh((z-to.z)/to.r) }
-	peak := math.Min(math.Max((from.z*to.r+to.z*from.r)/(from.r+to.r), 0), s.length)
+	peak := math.Min(math.Max(peakNear(from, to), 0), s.length)
 	way := math.Hypot(peak-from.z, from.r) + math.Hypot(peak-to.z, to.r)
-	into.add(b.delay+(way-reference)*perMetre, (scale*v.factor.integral(eta(0), eta(s.length))-sum)*reference/way)
+	into.add(b.delay+(way-reference)*perMetre, (scale*v.factor.integral(etaNear(0, from, to), etaNear(s.length, from, to))-sum)*reference/way)
 }

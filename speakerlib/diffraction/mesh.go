@@ -15,7 +15,7 @@ type mesh struct {
 
 // newMesh puts Gauss–Legendre points on every edge, whose own clustering at the ends is
 // what the corners need.
-func newMesh(c *Cabinet, points func(edge int, length float64) int, rules rules) *mesh {
+func newMesh(c *Cabinet, points func(edge int, length float64) int, rules *rules) *mesh {
 	m := &mesh{at: make([][]r3.Vec, c.edges), weight: make([][]float64, c.edges), z: make([][]float64, len(c.sides))}
 	for i := range c.sides {
 		s := &c.sides[i]

@@ -206,17 +206,15 @@ func (n *network) correctView(line *line, p *Plan, r int, row []float32) {
 			continue
 		}
 		cot := v.cot * flip // along the side of the line
-		peak, b := from.z+from.r*cot, func(float64) float64 { return -math.Asinh(cot) }
 		foot := v.foot
-		if !to.far {
-			if flip < 0 {
-				foot.z = s.length - foot.z
-			}
-			peak = (from.z*foot.r + foot.z*from.r) / (from.r + foot.r)
-			b = func(z float64) float64 { return math.Asinh((z - foot.z) / foot.r) }
+		if flip < 0 {
+			foot.z = s.length - foot.z
 		}
-		eta := func(z float64) float64 { return math.Asinh((z-from.z)/from.r) + b(z) }
-		missed := -s.nu / (4 * math.Pi) * v.seen * v.factor.integral(eta(0), eta(s.length))
+		peak, begin, end := from.z+from.r*cot, etaFar(0, from, cot), etaFar(s.length, from, cot)
+		if !to.far {
+			peak, begin, end = peakNear(from, foot), etaNear(0, from, foot), etaNear(s.length, from, foot)
+		}
+		missed := -s.nu / (4 * math.Pi) * v.seen * v.factor.integral(begin, end)
 		perEta := func(p *meshPoint) float64 { // from a value of the row to the integrand over η
 			if to.far {
 				return 1 / n.ways[p.first+a]

@@ -71,7 +71,7 @@ type Plan struct {
 	setup Setup
 	views []view // [receiver][side]
 	base  *transform
-	rules rules
+	rules *rules
 	pairs *pairs // of the second order
 	bands []band // of all orders
 	jobs  []job
@@ -119,7 +119,7 @@ func NewPlan(s Setup) (*Plan, error) {
 	if !(s.UpTo > 0) || math.IsInf(s.UpTo, 0) {
 		return nil, fmt.Errorf("diffraction: all orders up to %g Hz, want a finite frequency > 0", s.UpTo)
 	}
-	p := &Plan{setup: s, rules: rules{}}
+	p := &Plan{setup: s, rules: newRules()}
 	for i := range s.Receivers {
 		if err := p.look(i); err != nil {
 			return nil, err

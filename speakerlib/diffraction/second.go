@@ -40,7 +40,7 @@ type pairRow struct {
 	share        []float64 // weight of the second point over the way
 }
 
-func newPairs(c *Cabinet, perMetre float64, r rules) *pairs {
+func newPairs(c *Cabinet, perMetre float64, r *rules) *pairs {
 	points := func(_ int, length float64) int { return 8 + int(math.Ceil(length*perMetre)) }
 	return &pairs{cabinet: c, mesh: newMesh(c, points, r), longest: 2 * c.size, faces: make([]facePairs, len(c.faces))}
 }
@@ -196,13 +196,11 @@ func (st *State) addPeak(w *worker, r, lane int, g *pairGroup, row *pairRow, i i
 		sum += row.share[j] * (row.way[j] + l) / l * v.factor.at(row.next[j]*grow(s2.nu, d, v.foot.r, l))
 	}
 	from := row.foot
-	peak, b := from.z+from.r*v.cot, func(float64) float64 { return -math.Asinh(v.cot) }
+	peak, begin, end := from.z+from.r*v.cot, etaFar(0, from, v.cot), etaFar(s2.length, from, v.cot)
 	if !far {
-		peak = (from.z*v.foot.r + v.foot.z*from.r) / (from.r + v.foot.r)
-		b = func(z float64) float64 { return math.Asinh((z - v.foot.z) / v.foot.r) }
+		peak, begin, end = peakNear(from, v.foot), etaNear(0, from, v.foot), etaNear(s2.length, from, v.foot)
 	}
-	eta := func(z float64) float64 { return math.Asinh((z-from.z)/from.r) + b(z) }
-	missed := v.factor.integral(eta(0), eta(s2.length)) - sum
+	missed := v.factor.integral(begin, end) - sum
 	peak = math.Min(math.Max(peak, 0), s2.length)
 	at := s2.point(peak)
 	way := math.Hypot(peak-from.z, from.r)

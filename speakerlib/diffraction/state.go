@@ -39,7 +39,7 @@ type worker struct {
 	fixedDelay    []float64
 	nodes         []node
 	rows          [lanes][]complex128
-	rules         rules
+	rules         *rules
 	series        seriesWorker
 }
 
@@ -47,7 +47,7 @@ type worker struct {
 func (p *Plan) NewState() *State {
 	st := &State{p: p, t: p.base, turn: make([]complex128, p.setup.Grid.Len()), workers: make([]worker, p.setup.Workers)}
 	for i := range st.workers {
-		st.workers[i].rules = rules{}
+		st.workers[i].rules = newRules()
 	}
 	return st
 }

@@ -109,7 +109,8 @@ def first(k, d, n):
         z, w = n(s.length)
         weight, delay = first_weights(s, z, w, d)
         for r in range(len(d)):
-            h[r] += np.exp(-1j * np.outer(k, delay[r])) @ weight[r]
+            turn = np.outer(k, delay[r])  # cos and sin are several times as fast as a complex exp
+            h[r] += np.cos(turn) @ weight[r] - 1j * (np.sin(turn) @ weight[r])
     return h
 
 
@@ -149,10 +150,10 @@ def second(k, d, n):
                 path = m1[:, None] + way
                 late = d @ (p2 - REF).T
                 live = np.nonzero(sight)[0]
+                weight = weight[live]
                 for i, kk in enumerate(k):
-                    e = np.exp(-1j * kk * path)
                     # real weights: two real sums over the first edge
-                    g = np.einsum("rij,ij->rj", weight[live], e.real) + 1j * np.einsum("rij,ij->rj", weight[live], e.imag)
+                    g = np.einsum("rij,ij->rj", weight, np.cos(kk * path)) - 1j * np.einsum("rij,ij->rj", weight, np.sin(kk * path))
                     h[live, i] += np.sum(g * np.exp(1j * kk * late[live]), axis=1)
     return h
 
