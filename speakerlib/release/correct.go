@@ -77,6 +77,11 @@ type WayCorrection struct {
 	Samples int              // of delay beyond that of the first way; negative: less
 	Lag     float64          // by how much the way was later than the first, with the sections of both, s
 	Dips    []Dip            // which are not filled
+	// Outside is what the correction does, beside its gain, outside the band, from 10 Hz
+	// up: the value of the largest magnitude in dB, and where. Nothing was compared there;
+	// a section on the edge of the band reaches far. Compare from lower down (Pair.Low),
+	// or mind it.
+	Outside, OutsideAt float64
 }
 
 // Fit finds the correction that takes what was measured to what was predicted: for
@@ -257,6 +262,9 @@ func (b Bounds) fit(c Comparison, whole, sampleRate float64) (WayCorrection, err
 	if -does[least] > b.Cut {
 		return w, fmt.Errorf("release: correction of %q cuts by %.2f dB at %.4g Hz, want at most %.2f dB: that is a new design, not a correction", name, -does[least], g.At(least), b.Cut)
 	}
+	if err := w.outside(from, to, sampleRate); err != nil {
+		return w, err
+	}
 	for _, d := range w.Dips {
 		i, j := g.Between(d.From, d.To)
 		highest := i
@@ -270,4 +278,19 @@ func (b Bounds) fit(c Comparison, whole, sampleRate float64) (WayCorrection, err
 		}
 	}
 	return w, nil
+}
+
+// outside finds what the sections do outside a band.
+func (w *WayCorrection) outside(from, to, sampleRate float64) error {
+	g, err := freq.LogGrid(10, 0.45*sampleRate, 24)
+	if err != nil {
+		return fmt.Errorf("release: correction of %q: %w", w.Name, err)
+	}
+	gain := level.DB(w.Cascade.Gain())
+	for k, v := range level.OfComplex(nil, w.Cascade.ResponseTo(nil, g)) {
+		if f := g.At(k); (f < from || f > to) && math.Abs(v-gain) > math.Abs(w.Outside) {
+			w.Outside, w.OutsideAt = v-gain, f
+		}
+	}
+	return nil
 }

@@ -140,6 +140,20 @@ func TestShallowDipIsNone(t *testing.T) {
 	}
 }
 
+// A hump on the edge of the band is corrected beyond it, and that is said: by as much
+// as the hump has there.
+func TestOutsideTheBandIsTold(t *testing.T) {
+	hump := sections(t, 1, digital.Peak{F0: 40, Gain: level.Ratio(1.6), Q: 0.5})
+	ways := pairs(t, freq.Series{hump}, nil)
+	p := compare(t, ways, release.Judge{Smoothing: 48, Guard: 0.5})
+	w := fit(t, p, release.Bounds{Enough: 0.02, Q: 1}).Ways[0]
+	at := mustGrid(t, w.OutsideAt)
+	want := -level.OfComplex(nil, hump.ResponseTo(nil, at))[0]
+	if w.OutsideAt >= 30 || w.OutsideAt < 25 || math.Abs(w.Outside-want) > 0.1 {
+		t.Errorf("outside %.3f dB at %g Hz, want about %.3f just below 30 Hz", w.Outside, w.OutsideAt, want)
+	}
+}
+
 // What both ways measured together have beyond their sum is not of the coefficients,
 // and stays.
 func TestCorrectionOfWaysMeasuredTogether(t *testing.T) {
