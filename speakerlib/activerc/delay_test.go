@@ -59,6 +59,30 @@ func TestDelayAtDirectCurrent(t *testing.T) {
 	}
 }
 
+// Second-order sections come by ascending Q, and the one of first order last.
+func TestDelayIsInOrder(t *testing.T) {
+	for n := 1; n <= 9; n++ {
+		s, err := activerc.Delay(1e-3, n, activerc.MaximallyFlat)
+		if err != nil {
+			t.Fatal(err)
+		}
+		last := 0.0
+		for i, one := range s {
+			if one.D2 == 0 {
+				if i != len(s)-1 || n%2 == 0 {
+					t.Errorf("order %d: section %d is of first order, want the last of an odd order", n, i)
+				}
+				continue
+			}
+			q := math.Sqrt(one.D0) / one.D1
+			if q <= last {
+				t.Errorf("order %d: Q of section %d is %.4g after %.4g, want a higher one", n, i, q, last)
+			}
+			last = q
+		}
+	}
+}
+
 // The lowest order that is flat enough: one less is not.
 func TestDelayForTakesTheLowestOrder(t *testing.T) {
 	const tau, edge, off = 300e-6, 2500.0, 3e-6

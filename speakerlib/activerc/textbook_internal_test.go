@@ -1,6 +1,7 @@
 package activerc
 
 import (
+	"fmt"
 	"math"
 	"math/cmplx"
 	"testing"
@@ -150,8 +151,14 @@ func TestSlowStateVariableEnhancesQ(t *testing.T) {
 	}
 	// at 5·Q·f0 = GBW nothing is left of 1/Q, and below it oscillates
 	st = placed(t, Lowpass(f0, q, 1), StateVariable, Amplifier{GBW: 30 * f0}, c, r, r, 29e3, 1e3, 10e3, 10e3)
-	if err := st.circuit.Stable(); err == nil {
-		t.Error("state variable of Q 10 with a GBW of 30·f0 is stable, want an error")
+	err = st.circuit.Stable()
+	if err == nil {
+		t.Fatal("state variable of Q 10 with a GBW of 30·f0 is stable, want an error")
+	}
+	// the error says where, in hertz: somewhat below f0
+	var re, im float64
+	if _, e := fmt.Sscanf(err.Error(), "activerc: circuit is unstable: it has a pole at %g ± j%g Hz", &re, &im); e != nil || re < 0 || im < 0.7*f0 || im > f0 {
+		t.Errorf("error is %q, want a pole right of 0 somewhat below %.4g Hz", err, f0)
 	}
 }
 

@@ -126,6 +126,10 @@ func TestSpreadDoesNotDependOnWorkers(t *testing.T) {
 func TestSpreadRefusals(t *testing.T) {
 	c := chainOf(t, placed(t, FirstHighpass(1e3, 1), FirstOrder, Amplifier{}, 15e-9, 10e3))
 	g := oneFrequency(t, 1e3)
+	wide, err := freq.LogGrid(100, 10e3, 12)
+	if err != nil {
+		t.Fatal(err)
+	}
 	ok := Trials{Samples: 100}
 	for name, f := range map[string]func() error{
 		"negative tolerance":  func() error { _, err := c.Spread(g, Tolerances{R: -0.01}, ok); return err },
@@ -134,6 +138,7 @@ func TestSpreadRefusals(t *testing.T) {
 		"distribution":        func() error { _, err := c.Spread(g, Tolerances{Distribution: 9}, ok); return err },
 		"few samples":         func() error { _, err := c.Spread(g, Tolerances{}, Trials{Samples: 99}); return err },
 		"many samples":        func() error { _, err := c.Spread(g, Tolerances{}, Trials{Samples: 1e9}); return err },
+		"many values":         func() error { _, err := c.Spread(wide, Tolerances{}, Trials{Samples: 1e6}); return err },
 		"workers":             func() error { _, err := c.Spread(g, Tolerances{}, Trials{Samples: 100, Workers: -1}); return err },
 		"bounds of tolerance": func() error { _, err := c.Bounds(g, Tolerances{R: 2}); return err },
 	} {
