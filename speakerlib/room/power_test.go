@@ -75,6 +75,31 @@ func TestPowerInACorner(t *testing.T) {
 	}
 }
 
+// Minima over frequency: of one wall where tan 2kx = 2kx = 4.4934, 10·lg(1 + cos 4.4934); of three
+// at one distance x the least of 1 + 3·s(2kx) + 3·s(2√2·kx) + s(2√3·kx) with s(u) = sin u/u,
+// by steps of 10⁻⁴ of a wavelength.
+func TestFirstMinimum(t *testing.T) {
+	g := must[*freq.Grid](t)(freq.LinearGrid(100, 400, 30001))
+	const x = 0.5
+	one := must[freq.Curve](t)(rigid(room.Floor).Power(room.Point{Z: x}, 0, g, ""))
+	if p := must[freq.Point](t)(one.Min(100, 400)); math.Abs(p.Value-10*math.Log10(1+math.Cos(4.493409))) > 1e-5 || math.Abs(p.Hz*x/343-4.493409/(4*math.Pi)) > 1e-4 {
+		t.Errorf("one wall: %.4f dB at %.4f of a wavelength", p.Value, p.Hz*x/343)
+	}
+	three := must[freq.Curve](t)(rigid(room.Front, room.Left, room.Floor).Power(room.Point{X: x, Y: x, Z: x}, 0, g, ""))
+	least, at := math.Inf(1), 0.0
+	s := func(u float64) float64 { return math.Sin(u) / u }
+	for r := 0.15; r < 0.58; r += 1e-4 {
+		k := 2 * math.Pi * r
+		if v := 1 + 3*s(2*k) + 3*s(2*math.Sqrt2*k) + s(2*math.Sqrt(3)*k); v < least {
+			least, at = v, r
+		}
+	}
+	p := must[freq.Point](t)(three.Min(100, 400))
+	if math.Abs(p.Value-10*math.Log10(least)) > 1e-3 || math.Abs(p.Hz*x/343-at) > 2e-4 || math.Abs(p.Value+11.4) > 0.05 || math.Abs(at-0.28) > 0.005 {
+		t.Errorf("three walls: %.3f dB at %.4f of a wavelength, want %.3f at %.4f", p.Value, p.Hz*x/343, 10*math.Log10(least), at)
+	}
+}
+
 // One wall with R, by hand: 1 + R·sin(2kx)/(2kx); and of a complex R, from the power that the
 // pressure of the image does on the source, p·Q* with p = jωρQ·R·e^{−jkd}/(4πd).
 func TestPowerNearASoftWall(t *testing.T) {
