@@ -187,7 +187,7 @@ func place(p *Program, b digital.Biquad, design string, alt Alternative, before 
 	}
 	scale := -before
 	s, err := build(scale, 0)
-	for range 8 {
+	for range 2 * MaxExponent {
 		if err == nil {
 			break
 		}

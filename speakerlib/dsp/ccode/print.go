@@ -1,0 +1,359 @@
+package ccode
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/loudspeaker/speakerlib/dsp"
+)
+
+// printer prints one way.
+type printer struct {
+	name    string // prefix and way
+	program *dsp.Program
+	a       dsp.Arithmetic
+	fixed   bool
+	wide    bool
+	sample  string // type of samples and states
+	local   string // type of variables within a sample
+}
+
+func newPrinter(name string, p *dsp.Program) *printer {
+	out := &printer{name: name, program: p, a: p.Arithmetic}
+	switch p.Arithmetic.Signal.Number {
+	case dsp.Binary32:
+		out.sample, out.local = "float", "float"
+	case dsp.Binary64:
+		out.sample, out.local = "double", "double"
+	default:
+		out.fixed, out.wide = true, p.Arithmetic.Accumulator > 64
+		out.sample, out.local = "int32_t", "int64_t"
+		if p.Arithmetic.Signal.Word() > 32 {
+			out.sample = "int64_t"
+		}
+	}
+	return out
+}
+
+func (p *printer) header(h *writer, w Way) {
+	h.line("")
+	h.comment(fmt.Sprintf("%s: %.12g Hz, %v", w.Name, w.Program.SampleRate, w.Program.Arithmetic))
+	h.line("typedef %s %s_sample;", p.sample, p.name)
+	h.line("typedef struct {")
+	empty := true
+	field := func(format string, args ...any) {
+		h.line("\t"+format+";", args...)
+		empty = false
+	}
+	for i, s := range p.program.Sections {
+		n := s.Network(p.a)
+		for _, v := range n.States {
+			field("%s s%d_%s", p.sample, i+1, n.Variables[v])
+		}
+		if s.Feedback > 0 {
+			field("int64_t s%d_e1, s%d_e2", i+1, i+1)
+		}
+	}
+	for i, f := range p.program.FIR {
+		field("%s fir%d[%d]", p.sample, i+1, len(f.Taps))
+		field("size_t fir%d_at", i+1)
+	}
+	if p.program.Delay > 0 {
+		field("%s line[%d]", p.sample, p.program.Delay)
+		field("size_t line_at")
+	}
+	if empty {
+		field("%s none", p.sample)
+	}
+	h.line("} %s_state;", p.name)
+	h.line("void %s_init(%s_state *state);", p.name, p.name)
+	h.line("void %s_process(%s_state *state, %s_sample *out, const %s_sample *in, size_t n);", p.name, p.name, p.name, p.name)
+}
+
+func (p *printer) source(c *writer, w Way) {
+	c.line("")
+	c.comment(fmt.Sprintf("%s: %.12g Hz, %v", w.Name, w.Program.SampleRate, w.Program.Arithmetic))
+	for i, f := range p.program.FIR {
+		p.taps(c, i, f)
+	}
+	c.line("")
+	c.line("void %s_init(%s_state *state)", p.name, p.name)
+	c.line("{")
+	if len(p.program.FIR) > 0 || p.program.Delay > 0 {
+		c.line("\tsize_t i;")
+	}
+	empty := true
+	for i, s := range p.program.Sections {
+		n := s.Network(p.a)
+		for _, v := range n.States {
+			c.line("\tstate->s%d_%s = 0;", i+1, n.Variables[v])
+			empty = false
+		}
+		if s.Feedback > 0 {
+			c.line("\tstate->s%d_e1 = state->s%d_e2 = 0;", i+1, i+1)
+		}
+	}
+	clear := func(name string, n int) {
+		c.line("\tfor (i = 0; i < %d; i++)", n)
+		c.line("\t\tstate->%s[i] = 0;", name)
+		c.line("\tstate->%s_at = 0;", name)
+		empty = false
+	}
+	for i, f := range p.program.FIR {
+		clear(fmt.Sprintf("fir%d", i+1), len(f.Taps))
+	}
+	if p.program.Delay > 0 {
+		clear("line", p.program.Delay)
+	}
+	if empty {
+		c.line("\tstate->none = 0;")
+	}
+	c.line("}")
+
+	c.line("")
+	c.line("void %s_process(%s_state *state, %s_sample *out, const %s_sample *in, size_t n)", p.name, p.name, p.name, p.name)
+	c.line("{")
+	c.line("\tsize_t i;")
+	if empty {
+		c.line("\t(void)state;")
+	}
+	c.line("\tfor (i = 0; i < n; i++) {")
+	if p.fixed {
+		c.line("\t\tint64_t now = %s;", p.limit("in[i]"))
+	} else {
+		c.line("\t\t%s now = in[i];", p.local)
+	}
+	for i, s := range p.program.Sections {
+		p.section(c, i, s)
+	}
+	if g := p.program.Gain; g != nil {
+		c.line("\t\t/* gain %.9g */", g.Float())
+		c.line("\t\t{")
+		c.line("\t\t\tconst %s x = now;", p.local)
+		p.row(c, g.Row(p.a), "now", func(int) string { return "x" }, "")
+		c.line("\t\t}")
+	}
+	for i, f := range p.program.FIR {
+		p.fir(c, i, f)
+	}
+	if p.program.Delay > 0 {
+		c.line("\t\t/* delay %d samples */", p.program.Delay)
+		c.line("\t\tout[i] = state->line[state->line_at];")
+		c.line("\t\tstate->line[state->line_at] = %s;", p.store("now"))
+		c.line("\t\tif (++state->line_at == %d)", p.program.Delay)
+		c.line("\t\t\tstate->line_at = 0;")
+	} else {
+		c.line("\t\tout[i] = %s;", p.store("now"))
+	}
+	c.line("\t}")
+	c.line("}")
+}
+
+// store converts a variable to the type of samples.
+func (p *printer) store(v string) string {
+	if p.fixed && p.sample != p.local {
+		return "(" + p.sample + ")" + v
+	}
+	return v
+}
+
+// limit brings a narrow number to the signal's range.
+func (p *printer) limit(v string) string {
+	word := p.a.Signal.Word()
+	return fmt.Sprintf("saturate(%s, %s, %s)", v, integer(-1<<(word-1)), integer(1<<(word-1)-1))
+}
+
+func integer(v int64) string { return "INT64_C(" + strconv.FormatInt(v, 10) + ")" }
+
+// float writes a number exactly.
+func (p *printer) float(v float64) string {
+	s := strconv.FormatFloat(v, 'x', -1, 64)
+	if p.sample == "float" {
+		s += "f"
+	}
+	if strings.HasPrefix(s, "-") {
+		s = "(" + s + ")"
+	}
+	return s
+}
+
+// section prints a structure: local variables, rows, moves.
+func (p *printer) section(c *writer, index int, s dsp.Section) {
+	n := s.Network(p.a)
+	isState := func(v int) bool { return slices.Contains(n.States, v) }
+	name := func(v int) string {
+		if isState(v) {
+			return fmt.Sprintf("state->s%d_%s", index+1, n.Variables[v])
+		}
+		return n.Variables[v]
+	}
+	used := map[int]bool{n.Output: true}
+	for _, r := range n.Rows {
+		for _, t := range r.Terms {
+			used[t.Variable] = true
+		}
+	}
+	for _, m := range n.Moves {
+		used[m[1]] = true
+	}
+	c.line("\t\t/* %d. %s: %v */", index+1, harmless.Replace(s.Design), s.Structure)
+	c.line("\t\t{")
+	if used[0] {
+		c.line("\t\t\tconst %s x = now;", p.local)
+	}
+	for _, r := range n.Rows {
+		if !isState(r.Variable) && used[r.Variable] {
+			c.line("\t\t\t%s %s;", p.local, n.Variables[r.Variable])
+		}
+	}
+	for _, r := range n.Rows {
+		if isState(r.Variable) || used[r.Variable] {
+			p.row(c, r, name(r.Variable), name, fmt.Sprintf("state->s%d", index+1))
+		}
+	}
+	for _, m := range n.Moves {
+		from := name(m[1])
+		if !isState(m[1]) {
+			from = p.store(from)
+		}
+		c.line("\t\t\t%s = %s;", name(m[0]), from)
+	}
+	c.line("\t\t\tnow = %s;", n.Variables[n.Output])
+	c.line("\t\t}")
+}
+
+// row prints a sum of products and its rounding.
+func (p *printer) row(c *writer, r dsp.Row, dst string, name func(int) string, state string) {
+	if !p.fixed {
+		sum := ""
+		for k, t := range r.Terms {
+			product := p.float(t.Value) + " * " + name(t.Variable)
+			switch t.Value {
+			case 1:
+				product = name(t.Variable)
+			case -1:
+				product = "-" + name(t.Variable)
+			}
+			if k == 0 {
+				sum = product
+			} else {
+				sum = "(" + sum + ") + " + product
+			}
+		}
+		c.line("\t\t\t%s = %s;", dst, sum)
+		return
+	}
+	low := slices.ContainsFunc(r.Terms, func(t dsp.Term) bool { return t.Low != 0 })
+	c.line("\t\t\t{")
+	p.begin(c, "\t\t\t\t")
+	if low {
+		for _, t := range r.Terms {
+			if t.Low != 0 {
+				p.mac(c, "\t\t\t\t", integer(t.Low), name(t.Variable))
+			}
+		}
+		p.cut(c, "\t\t\t\t", r.LowBits)
+	}
+	for _, t := range r.Terms {
+		if t.Word != 0 {
+			p.mac(c, "\t\t\t\t", integer(t.Word), name(t.Variable))
+		}
+	}
+	p.finish(c, "\t\t\t\t", r, dst, strings.HasPrefix(dst, "state->"), state)
+	c.line("\t\t\t}")
+}
+
+func (p *printer) begin(c *writer, in string) {
+	if p.wide {
+		c.line("%swide acc = {0, 0};", in)
+	} else {
+		c.line("%suint64_t acc = 0;", in)
+	}
+}
+
+func (p *printer) mac(c *writer, in, word, v string) {
+	if p.wide {
+		c.line("%sacc = wide_mac(acc, %s, %s);", in, word, v)
+	} else {
+		c.line("%sacc += (uint64_t)%s * (uint64_t)%s;", in, word, v)
+	}
+}
+
+// cut takes the sum of the low products to the binary point of the high ones.
+func (p *printer) cut(c *writer, in string, bits int) {
+	if p.wide {
+		c.line("%sacc = wide_shift_right(wide_wrap(acc, %d), %d);", in, p.a.Accumulator, bits)
+	} else {
+		c.line("%sacc = (uint64_t)shift_right(wrap(acc, %d), %d);", in, p.a.Accumulator, bits)
+	}
+}
+
+// finish adds errors, rounds, keeps the residue, and limits.
+func (p *printer) finish(c *writer, in string, r dsp.Row, dst string, toState bool, state string) {
+	word := p.a.Signal.Word()
+	lo, hi := integer(-1<<(word-1)), integer(1<<(word-1)-1)
+	round := "round_" + roundingName(p.a.Rounding)
+	assign := func(v string) {
+		if toState {
+			v = p.store("(" + v + ")")
+			if p.sample == p.local {
+				v = strings.TrimSuffix(strings.TrimPrefix(v, "("), ")")
+			}
+		}
+		c.line("%s%s = %s;", in, dst, v)
+	}
+	if p.wide {
+		for k := range r.Feedback {
+			c.line("%sacc = wide_add(acc, wide_of(%s_e1));", in, state)
+			if k == 1 {
+				c.line("%sacc = wide_sub(acc, wide_of(%s_e2));", in, state)
+			}
+		}
+		c.line("%sacc = wide_wrap(acc, %d);", in, p.a.Accumulator)
+		if r.Fraction > 0 {
+			c.line("%s{", in)
+			c.line("%s\tconst wide q = wide_%s(acc, %d);", in, round, r.Fraction)
+			if r.Feedback > 0 {
+				c.line("%s\t%s_e2 = %s_e1;", in, state, state)
+				c.line("%s\t%s_e1 = to_signed(wide_sub(acc, wide_shift_left(q, %d)).lo);", in, state, r.Fraction)
+			}
+			c.line("%s\tacc = q;", in)
+			c.line("%s}", in)
+		}
+		if p.a.Overflow == dsp.Wrap {
+			assign(fmt.Sprintf("wrap(acc.lo, %d)", word))
+		} else {
+			assign(fmt.Sprintf("wide_saturate(acc, %s, %s)", lo, hi))
+		}
+		return
+	}
+	switch r.Feedback {
+	case 1:
+		c.line("%sacc += (uint64_t)%s_e1;", in, state)
+	case 2:
+		c.line("%sacc += 2u * (uint64_t)%s_e1 - (uint64_t)%s_e2;", in, state, state)
+	}
+	sum := fmt.Sprintf("wrap(acc, %d)", p.a.Accumulator)
+	q := sum
+	if r.Fraction > 0 {
+		q = fmt.Sprintf("%s(%s, %d)", round, sum, r.Fraction)
+	}
+	if r.Feedback > 0 {
+		c.line("%sconst int64_t sum = %s;", in, sum)
+		q = "sum"
+		if r.Fraction > 0 {
+			q = fmt.Sprintf("%s(sum, %d)", round, r.Fraction)
+		}
+		c.line("%sconst int64_t q = %s;", in, q)
+		c.line("%s%s_e2 = %s_e1;", in, state, state)
+		c.line("%s%s_e1 = to_signed((uint64_t)sum - ((uint64_t)q << %d));", in, state, r.Fraction)
+		q = "q"
+	}
+	if p.a.Overflow == dsp.Wrap {
+		assign(fmt.Sprintf("wrap((uint64_t)%s, %d)", q, word))
+	} else {
+		assign(fmt.Sprintf("saturate(%s, %s, %s)", q, lo, hi))
+	}
+}
