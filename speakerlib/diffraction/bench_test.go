@@ -68,3 +68,19 @@ func BenchmarkFirstOrderOneCore(b *testing.B)   { benchmarkBox(b, diffraction.Fi
 func BenchmarkFirstOrderTwoCores(b *testing.B)  { benchmarkBox(b, diffraction.First, 2) }
 func BenchmarkSecondOrderOneCore(b *testing.B)  { benchmarkBox(b, diffraction.Second, 1) }
 func BenchmarkSecondOrderTwoCores(b *testing.B) { benchmarkBox(b, diffraction.Second, 2) }
+
+// A map of 500 and some places with nine directions of a listening window and 200
+// frequencies, first order, one core.
+func BenchmarkMap(b *testing.B) {
+	s, err := diffraction.NewStudy(diffraction.Setup{Cabinet: demo(b), Air: still, Grid: audio(b), Receivers: listening(), Workers: 1},
+		point(0, 0, 0), nil, diffraction.Ripple{From: 200, To: 10000})
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		places, err := s.Map(0.0087, 0.01)
+		if err != nil || len(places) < 500 {
+			b.Fatalf("%d places (%v), want at least 500", len(places), err)
+		}
+	}
+}

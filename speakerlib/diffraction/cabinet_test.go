@@ -1,0 +1,268 @@
+package diffraction_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.org/loudspeaker/speakerlib/diffraction"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/radiation"
+)
+
+// Euler's formula for convex polyhedra, vertices − edges + faces = 2, with the counts of
+// the shapes told by hand.
+func TestShapes(t *testing.T) {
+	chamfer := diffraction.Rounding{Radius: 0.02, Facets: 1}
+	arc := diffraction.Rounding{Radius: 0.02, Facets: 3}
+	for name, c := range map[string]struct {
+		front, back  diffraction.Rounding
+		faces, edges int
+	}{
+		"sharp":         {faces: 6, edges: 12},
+		"chamfered":     {front: chamfer, faces: 10, edges: 20},
+		"rounded":       {front: arc, faces: 18, edges: 36},
+		"rounded alike": {front: arc, back: arc, faces: 30, edges: 60},
+	} {
+		box, err := diffraction.NewBox(0.2, 0.3, 0.25, c.front, c.back)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if box.Faces() != c.faces || box.Edges() != c.edges {
+			t.Errorf("%s: %d faces and %d edges, want %d and %d", name, box.Faces(), box.Edges(), c.faces, c.edges)
+		}
+		if n := box.Normal(0); n.Z < 1-1e-12 {
+			t.Errorf("%s: the front looks to %v", name, n)
+		}
+		if n := box.Normal(1); n.Z > -1+1e-12 {
+			t.Errorf("%s: the back looks to %v", name, n)
+		}
+		for _, v := range box.Outline(0) {
+			if want := 0.1 - c.front.Radius; v.Z != 0 || math.Abs(math.Abs(v.X)-want) > 1e-12 {
+				t.Errorf("%s: corner %v of the front, want it at ±%v", name, v, want)
+			}
+		}
+	}
+	// The corners of the facets are on the arc.
+	box, err := diffraction.NewBox(0.2, 0.3, 0.25, arc, diffraction.Rounding{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for f := 2; f < 14; f++ {
+		for _, v := range box.Outline(f) {
+			if x, z := math.Max(math.Abs(v.X)-0.08, math.Abs(v.Y)-0.13), v.Z+0.02; math.Abs(math.Hypot(x, z)-0.02) > 1e-12 {
+				t.Errorf("facet %d has a corner at %v, off the arc", f, v)
+			}
+		}
+	}
+}
+
+func cube() ([]r3.Vec, [][]int) {
+	var v []r3.Vec
+	for i := range 8 {
+		v = append(v, r3.Vec{X: float64(i & 1), Y: float64(i >> 1 & 1), Z: float64(i >> 2)})
+	}
+	return v, [][]int{{4, 5, 7, 6}, {0, 2, 3, 1}, {0, 1, 5, 4}, {1, 3, 7, 5}, {3, 2, 6, 7}, {2, 0, 4, 6}}
+}
+
+func TestCubeByHand(t *testing.T) {
+	v, f := cube()
+	c, err := diffraction.NewCabinet(v, f)
+	if err != nil || c.Edges() != 12 {
+		t.Fatalf("%v, %v", c, err)
+	}
+}
+
+// What is no convex body is refused, with the reason.
+func TestCabinetRefuses(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int)
+		say    string
+	}{
+		"open":        {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { return v, f[:5] }, "closed"},
+		"inside out":  {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { return v, reverse(f) }, "clockwise"},
+		"one reverse": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { f[2] = []int{4, 5, 1, 0}; return v, f }, "clockwise"},
+		"bent face":   {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { v[7].Z = 1.01; return v, f }, "plane"},
+		"crossed":     {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { f[0] = []int{4, 7, 5, 6}; return v, f }, "itself"},
+		"not finite":  {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { v[3].X = math.Inf(1); return v, f }, "finite"},
+		"no vertex":   {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { f[1][0] = 9; return v, f }, "vertex 9"},
+		"twice":       {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { f[1][0] = 2; return v, f }, "twice"},
+		"two corners": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { f[1] = f[1][:2]; return v, f }, "corners"},
+		"few faces":   {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { return v, f[:3] }, "at least 4"},
+		"notch": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) { // a dented lid
+			v = append(v, r3.Vec{X: 0.5, Y: 0.5, Z: 0.8})
+			return v, append(f[1:], []int{4, 5, 8}, []int{5, 7, 8}, []int{7, 6, 8}, []int{6, 4, 8})
+		}, "concave"},
+		"flat edge": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) {
+			return v, append(f[1:], []int{4, 5, 7}, []int{4, 7, 6})
+		}, "one face of what is flat"},
+		"extra vertex": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) {
+			v = append(v, r3.Vec{X: 0.5, Z: 1})
+			f[0], f[2] = []int{4, 8, 5, 7, 6}, []int{0, 1, 5, 8, 4}
+			return v, f
+		}, "straight on"},
+	} {
+		_, err := diffraction.NewCabinet(c.change(cube()))
+		if err == nil || !strings.Contains(err.Error(), c.say) {
+			t.Errorf("%s: error %v, want one with %q", name, err, c.say)
+		}
+	}
+	none := diffraction.Rounding{}
+	for name, c := range map[string]struct {
+		outline []r2.Vec
+		say     string
+	}{
+		"concave":         {[]r2.Vec{{X: 0, Y: 0}, {X: 2, Y: 0}, {X: 0.5, Y: 0.5}, {X: 0, Y: 2}}, "concave"},
+		"bow tie":         {[]r2.Vec{{X: 0, Y: 0}, {X: 2, Y: 1}, {X: 2, Y: 0}, {X: 0, Y: 1.1}}, "itself"},
+		"pentagram":       {[]r2.Vec{{X: 0, Y: 1}, {X: -0.588, Y: -0.809}, {X: 0.951, Y: 0.309}, {X: -0.951, Y: 0.309}, {X: 0.588, Y: -0.809}}, "itself"},
+		"clockwise":       {[]r2.Vec{{X: 0, Y: 0}, {X: 0, Y: 1}, {X: 1, Y: 0}}, "clockwise"},
+		"two points":      {[]r2.Vec{{X: 0, Y: 0}, {X: 0, Y: 1}}, "corners"},
+		"no number":       {[]r2.Vec{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: math.NaN(), Y: 1}}, "finite"},
+		"everything flat": {[]r2.Vec{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 2, Y: 0}}, "area"},
+	} {
+		for body, err := range map[string]error{
+			"prism": second(diffraction.NewPrism(c.outline, 1, none, none)),
+			"plate": second(diffraction.NewPlate(c.outline)),
+		} {
+			if err == nil || !strings.Contains(err.Error(), c.say) {
+				t.Errorf("%s of outline %s: error %v, want one with %q", body, name, err, c.say)
+			}
+		}
+	}
+	for name, err := range map[string]error{
+		"depth":    second(diffraction.NewBox(1, 1, 0, none, none)),
+		"radius":   second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Radius: 0.5, Facets: 2}, none)),
+		"both":     second(diffraction.NewBox(1, 1, 0.5, diffraction.Rounding{Radius: 0.25, Facets: 2}, diffraction.Rounding{Radius: 0.25, Facets: 2})),
+		"facets":   second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Radius: 0.1}, none)),
+		"circle":   second(diffraction.NewRound(0.1, 2)),
+		"negative": second(diffraction.NewRound(-0.1, 12)),
+	} {
+		if err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+}
+
+func reverse(f [][]int) [][]int {
+	for _, c := range f {
+		for i, j := 0, len(c)-1; i < j; i, j = i+1, j-1 {
+			c[i], c[j] = c[j], c[i]
+		}
+	}
+	return f
+}
+
+func second[T any](_ T, err error) error { return err }
+
+func TestPlanRefuses(t *testing.T) {
+	good := diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 100, 1000), Receivers: []diffraction.Receiver{diffraction.Angles(0, 0)}}
+	if err := second(diffraction.NewPlan(good)); err != nil {
+		t.Fatal(err)
+	}
+	for name, c := range map[string]struct {
+		change func(*diffraction.Setup)
+		say    string
+	}{
+		"inside":      {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{Z: -0.1})} }, "inside"},
+		"just inside": {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{Z: -1e-6})} }, "inside"},
+		"on an edge": {func(s *diffraction.Setup) {
+			s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{X: 0.095, Z: 0})}
+		}, "edge"},
+		"at reference":  {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{})} }, "reference"},
+		"no direction":  {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Toward(r3.Vec{})} }, "direction"},
+		"not a number":  {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Angles(math.NaN(), 0)} }, "finite"},
+		"no receivers":  {func(s *diffraction.Setup) { s.Receivers = nil }, "receivers"},
+		"no cabinet":    {func(s *diffraction.Setup) { s.Cabinet = nil }, "cabinet"},
+		"no air":        {func(s *diffraction.Setup) { s.Air.SpeedOfSound = 0 }, "speed"},
+		"order":         {func(s *diffraction.Setup) { s.Order = 4 }, "order"},
+		"workers":       {func(s *diffraction.Setup) { s.Workers = -1 }, "workers"},
+		"far reference": {func(s *diffraction.Setup) { s.Reference.Y = math.NaN() }, "reference"},
+		"all orders":    {func(s *diffraction.Setup) { s.UpTo = -1 }, "frequency"},
+		"too fine": {func(s *diffraction.Setup) {
+			s.Order, s.UpTo, s.Grid = diffraction.All, 20000, grid(t, 100, 20000)
+		}, "pairs"},
+	} {
+		s := good
+		c.change(&s)
+		if err := second(diffraction.NewPlan(s)); err == nil || !strings.Contains(err.Error(), c.say) {
+			t.Errorf("%s: error %v, want one with %q", name, err, c.say)
+		}
+	}
+	plate := good
+	plate.Cabinet = disc(t, 6)
+	plate.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{X: 0.05})}
+	if err := second(diffraction.NewPlan(plate)); err == nil || !strings.Contains(err.Error(), "plate") {
+		t.Errorf("in the plate: error %v", err)
+	}
+}
+
+func TestSourceRefuses(t *testing.T) {
+	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 100, 1000), Receivers: []diffraction.Receiver{diffraction.Angles(0, 0)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, c := range map[string]struct {
+		s   diffraction.Source
+		say string
+	}{
+		"off the face":    {diffraction.Source{Elements: point(0, 0, 0.001)}, "off face"},
+		"outside":         {diffraction.Source{Elements: point(0.1, 0, 0)}, "inside the edges"},
+		"on the edge":     {diffraction.Source{Elements: point(0.095, 0, 0)}, "inside the edges"},
+		"another face":    {diffraction.Source{Face: 1, Elements: point(0, 0, 0)}, "off face"},
+		"no face":         {diffraction.Source{Face: 6, Elements: point(0, 0, 0)}, "face"},
+		"no elements":     {diffraction.Source{}, "elements"},
+		"no number":       {diffraction.Source{Elements: []radiation.Element{{Weight: math.NaN()}}}, "finite"},
+		"infinitely late": {diffraction.Source{Elements: []radiation.Element{{Weight: 1, Delay: math.Inf(1)}}}, "finite"},
+	} {
+		if _, err := p.NewState().SolveTo(nil, c.s); err == nil || !strings.Contains(err.Error(), c.say) {
+			t.Errorf("%s: error %v, want one with %q", name, err, c.say)
+		}
+	}
+}
+
+// A half-space pressure becomes one in full space and says so; what is in full space
+// already is refused.
+func TestFullSpace(t *testing.T) {
+	g := grid(t, 1, 100)
+	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: g, Order: diffraction.All, Receivers: []diffraction.Receiver{diffraction.Angles(0, 0)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h, err := p.NewState().SolveTo(nil, diffraction.Source{Elements: point(0, 0, 0)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	step, err := p.Step(h, 0, "step")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := freq.Basis{Quantity: freq.Pressure, Per: freq.PerTerminals, Space: freq.HalfSpace, Distance: 1}
+	half, err := freq.NewResponse(g, []complex128{2, 2}, "woofer", b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	full, err := diffraction.FullSpace(half, step)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := full.Basis(); got.Space != freq.FullSpace || got.Distance != 1 || got.Per != freq.PerTerminals {
+		t.Errorf("basis %v", got)
+	}
+	if e := math.Abs(real(full.At(0)) - 1); e > 0.01 { // −6.02 dB
+		t.Errorf("at 1 Hz %v, want 1", full.At(0))
+	}
+	for name, err := range map[string]error{
+		"twice":         second(diffraction.FullSpace(full, step)),
+		"step of steps": second(diffraction.FullSpace(half, half)),
+		"step alone":    second(diffraction.FullSpace(step, step)),
+		"receiver":      second(p.Step(h, 1, "")),
+		"length":        second(p.Step(h[:1], 0, "")),
+	} {
+		if err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+}

@@ -1,0 +1,186 @@
+package diffraction_test
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.org/loudspeaker/speakerlib/diffraction"
+	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/radiation"
+)
+
+// listening returns the axis and eight directions around it.
+func listening() []diffraction.Receiver {
+	r := []diffraction.Receiver{diffraction.Angles(0, 0)}
+	for _, a := range []float64{10, 20, 30} {
+		r = append(r, diffraction.Angles(rad(a), 0), diffraction.Angles(rad(-a), 0))
+	}
+	return append(r, diffraction.Angles(0, rad(10)), diffraction.Angles(0, rad(-10)))
+}
+
+func logGrid(t testing.TB, lo, hi float64, perOctave int) *freq.Grid {
+	t.Helper()
+	g, err := freq.LogGrid(lo, hi, perOctave)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return g
+}
+
+// A straight slope has no ripple; a sine of the period of the trend's width has its rms
+// value, one of twice the period what the mean leaves: 1 − sin(π/2)/(π/2) (closed forms).
+func TestRippleOfKnownLevels(t *testing.T) {
+	g := logGrid(t, 100, 25600, 48)
+	r := diffraction.Ripple{From: 200, To: 12800, Trend: 1}
+	of := func(level func(octaves float64) float64) float64 {
+		l := make([]float64, g.Len())
+		for i := range l {
+			l[i] = level(math.Log2(g.At(i) / 200))
+		}
+		v, err := r.Of(l, g)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	for name, c := range map[string]struct{ got, want float64 }{
+		"slope":       {of(func(u float64) float64 { return 3 - 2*u }), 0},
+		"one octave":  {of(func(u float64) float64 { return 2 * math.Sin(2*math.Pi*u) }), math.Sqrt2},
+		"two octaves": {of(func(u float64) float64 { return 2 * math.Sin(math.Pi*u) }), math.Sqrt2 * (1 - 2/math.Pi)},
+	} {
+		if math.Abs(c.got-c.want) > 2e-3 {
+			t.Errorf("%s: %v dB, want %v", name, c.got, c.want)
+		}
+	}
+}
+
+func study(t testing.TB, c *diffraction.Cabinet, order diffraction.Order, workers int) *diffraction.Study {
+	t.Helper()
+	s, err := diffraction.NewStudy(diffraction.Setup{Cabinet: c, Air: still, Grid: logGrid(t, 150, 12800, 16), Receivers: listening(), Order: order, Workers: workers},
+		point(0, 0, 0), nil, diffraction.Ripple{From: 300, To: 6000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// The centre of a round front is the worst place, because all of the edge arrives at
+// once (H. F. Olson, "Direct radiator loudspeaker enclosures", J. Audio Eng. Soc. 17,
+// 1969, who measured it; from memory).
+func TestCentreOfRoundFrontIsWorst(t *testing.T) {
+	s := study(t, round(t, 16, diffraction.Rounding{}), diffraction.Second, 0)
+	centre, err := s.At(0, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, at := range [][2]float64{{0.02, 0}, {0, 0.04}, {-0.03, 0.03}, {0.06, 0}} {
+		p, err := s.At(at[0], at[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.Axis > 0.95*centre.Axis {
+			t.Errorf("at %v the ripple on the axis is %.2f dB, in the centre %.2f", at, p.Axis, centre.Axis)
+		}
+	}
+}
+
+// The map keeps the symmetry of the box, its best place is a place where no step helps,
+// and does not depend on the number of workers.
+func TestMapAndBest(t *testing.T) {
+	s := study(t, demo(t), diffraction.First, 2)
+	places, err := s.Map(0.02, 0.03)
+	if err != nil {
+		t.Fatal(err)
+	}
+	find := func(x, y float64) diffraction.Position {
+		for _, p := range places {
+			if math.Abs(p.X-x) < 1e-9 && math.Abs(p.Y-y) < 1e-9 {
+				return p
+			}
+		}
+		t.Fatalf("no place at %v, %v", x, y)
+		return diffraction.Position{}
+	}
+	least := math.Inf(1)
+	for _, p := range places {
+		least = math.Min(least, p.Window)
+		if m := find(-p.X, p.Y); math.Abs(m.Window-p.Window) > 1e-3 || math.Abs(m.Axis-p.Axis) > 1e-3 {
+			t.Errorf("%+v and its mirror %+v", p, m)
+		}
+		if math.Abs(p.X) > 0.065+1e-9 || math.Abs(p.Y) > 0.135+1e-9 {
+			t.Errorf("%+v is nearer to an edge than 30 mm", p)
+		}
+	}
+	best, err := s.Best(0.02, 0.03, 0.002)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if best.Window > least {
+		t.Errorf("best place %+v, on the map %v dB", best, least)
+	}
+	for _, d := range [][2]float64{{0.002, 0}, {-0.002, 0}, {0, 0.002}, {0, -0.002}} {
+		if p, err := s.At(best.X+d[0], best.Y+d[1]); err == nil && math.Abs(p.X) <= 0.065 && math.Abs(p.Y) <= 0.135 && p.Window < best.Window-1e-9 {
+			t.Errorf("%+v is better than the best %+v", p, best)
+		}
+	}
+	again, err := study(t, demo(t), diffraction.First, 1).Best(0.02, 0.03, 0.002)
+	if err != nil || again != best {
+		t.Errorf("with one worker %+v (%v), with two %+v", again, err, best)
+	}
+	t.Logf("best %+v", best)
+}
+
+func TestSensitivity(t *testing.T) {
+	s := study(t, demo(t), diffraction.Second, 1)
+	v, err := s.Sensitivity(0, 0.05, 0.005)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range [][2]float64{{0.005, 0}, {0, 0.005}, {-0.005, -0.005}} {
+		p, err := s.At(d[0], 0.05+d[1])
+		if err != nil || p.Axis < v.Least || p.Axis > v.Most {
+			t.Errorf("shifted by %v: %+v (%v), but from %v to %v", d, p, err, v.Least, v.Most)
+		}
+	}
+	if !(v.LevelChange > 0.05 && v.LevelChange < 3 && v.AtHz >= 300 && v.AtHz <= 6000 && math.Hypot(v.ShiftX, v.ShiftY) < 0.0075) {
+		t.Errorf("%+v", v)
+	}
+}
+
+func TestStudyRefuses(t *testing.T) {
+	g := logGrid(t, 150, 12800, 16)
+	setup := diffraction.Setup{Cabinet: demo(t), Air: still, Grid: g, Receivers: listening()}
+	good := diffraction.Ripple{From: 300, To: 6000}
+	s := study(t, demo(t), diffraction.First, 1)
+	big, err := radiation.Piston{Radius: 0.12}.Elements(r3.Vec{}, r3.Vec{Z: 1}, 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	wide, err := diffraction.NewStudy(setup, big, nil, good)
+	if err != nil {
+		t.Fatal(err)
+	}
+	second := func(_ any, err error) error { return err }
+	for name, err := range map[string]error{
+		"no driver":    second(diffraction.NewStudy(setup, nil, nil, good)),
+		"trend":        second(diffraction.NewStudy(setup, point(0, 0, 0), nil, diffraction.Ripple{From: 200, To: 6000})),
+		"above":        second(diffraction.NewStudy(setup, point(0, 0, 0), nil, diffraction.Ripple{From: 300, To: 8000})),
+		"few weights":  second(diffraction.NewStudy(setup, point(0, 0, 0), []float64{1}, good)),
+		"bad weights":  second(diffraction.NewStudy(setup, point(0, 0, 0), []float64{1, 1, 1, 1, 1, 1, 1, 1, -1}, good)),
+		"spacing":      second(s.Map(0, 0.03)),
+		"too many":     second(s.Map(1e-5, 0.03)),
+		"no room":      second(s.Map(0.02, 0.2)),
+		"too wide":     second(wide.Map(0.02, 0.001)),
+		"off":          second(s.At(0.2, 0)),
+		"tolerance":    second(s.Best(0.02, 0.03, 0)),
+		"shift":        second(s.Sensitivity(0, 0, math.NaN())),
+		"large shift":  second(s.Sensitivity(0, 0, 1)),
+		"short levels": second(good.Of([]float64{1}, g)),
+	} {
+		if err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+}
