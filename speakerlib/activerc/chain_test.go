@@ -121,6 +121,26 @@ func TestFigures(t *testing.T) {
 	}
 }
 
+// What is compared with itself, late and louder, is late and louder by as much.
+func TestCompare(t *testing.T) {
+	band := grid(t, 100, 10e3, 12)
+	target := crossover(t, analog.Lowpass{Fc: 2200}, audio).Target()
+	f, err := activerc.Compare("late", freq.Series{target, freq.Delay(1.2e-3), freq.Gain(1.1)}, target, band)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(f.Latency-1.2e-3) > 1e-9 || math.Abs(f.ErrorDB-0.827853703) > 1e-8 { // 20·lg 1.1
+		t.Errorf("latency is %g s and error %g dB, want 1.2 ms and 0.827853703 dB", f.Latency, f.ErrorDB)
+	}
+	for name, x := range map[string][2]freq.Transfer{
+		"silence": {freq.Gain(0), target}, "silent target": {target, freq.Gain(0)}, "nothing": {nil, target}, "no target": {target, nil},
+	} {
+		if _, err := activerc.Compare("", x[0], x[1], band); err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+}
+
 // As an element of a signal path, in front of a power amplifier and a driver, the chain makes the
 // same noise as by its own figure: another package, other quadrature.
 func TestNoiseInASignalPath(t *testing.T) {

@@ -98,7 +98,36 @@ func weighted(s []float64, g *freq.Grid, w level.Weighting) float64 {
 	return sum
 }
 
-// Figures returns the figures of the chain on a grid.
+// Compare returns the figures that follow from two transfers, response error and latency over a
+// band: for a crossover that is computed, realised by a cascade with its converters' delay, and
+// compared with the same target. Its noise, spread and largest input come from elsewhere (its
+// path's budgets) and are 0 here.
+func Compare(name string, realised, target freq.Transfer, band *freq.Grid) (Figures, error) {
+	for _, t := range []freq.Transfer{realised, target} {
+		if err := freq.CheckGrid(t, band); err != nil {
+			return Figures{}, fmt.Errorf("activerc: figures of %q: %w", name, err)
+		}
+	}
+	f := Figures{Name: name}
+	h, want := realised.ResponseTo(nil, band), target.ResponseTo(nil, band)
+	for i := range h {
+		e := level.DB(math.Sqrt(square(h[i]) / square(want[i])))
+		if math.IsNaN(e) || math.IsInf(e, 0) {
+			return Figures{}, fmt.Errorf("activerc: figures of %q: response is %v and target %v at %g Hz, want both with a level",
+				name, h[i], want[i], band.At(i))
+		}
+		if math.Abs(e) > math.Abs(f.ErrorDB) || i == 0 {
+			f.ErrorDB, f.ErrorAt = e, band.At(i)
+		}
+	}
+	late := freq.GroupDelay(freq.Series{realised, freq.Inverse{Of: target}}, band, "")
+	var err error
+	f.Latency, err = late.Mean(band.First(), band.Last())
+	return f, err
+}
+
+// Figures returns the figures of the chain: noise and largest input over the grid, the others over
+// the band of the conditions.
 func (c *Chain) Figures(name string, g *freq.Grid, k Conditions) (Figures, error) {
 	if k.Kelvin == 0 {
 		k.Kelvin = RoomTemperature
@@ -114,20 +143,11 @@ func (c *Chain) Figures(name string, g *freq.Grid, k Conditions) (Figures, error
 	if err != nil {
 		return Figures{}, err
 	}
-	f := Figures{Name: name, MaxInput: math.Inf(1)}
-	h, want := c.ResponseTo(nil, band), c.Target().ResponseTo(nil, band)
-	for i := range h {
-		if want[i] == 0 {
-			return Figures{}, fmt.Errorf("activerc: target is 0 at %g Hz, want a level to compare with", band.At(i))
-		}
-		if e := level.DB(math.Sqrt(square(h[i]) / square(want[i]))); math.Abs(e) > math.Abs(f.ErrorDB) || i == 0 {
-			f.ErrorDB, f.ErrorAt = e, band.At(i)
-		}
-	}
-	late := freq.GroupDelay(freq.Series{c, freq.Inverse{Of: c.Target()}}, band, "")
-	if f.Latency, err = late.Mean(band.First(), band.Last()); err != nil {
+	f, err := Compare(name, c, c.Target(), band)
+	if err != nil {
 		return Figures{}, err
 	}
+	f.MaxInput = math.Inf(1)
 	if f.NoiseSPL, err = c.SPL(k.After, k.Kelvin); err != nil {
 		return Figures{}, err
 	}

@@ -102,11 +102,15 @@ func (c *Circuit) Stable() error {
 	if err != nil {
 		return err
 	}
+	right := complex(math.Inf(-1), 0)
 	for _, s := range p {
-		if real(s) >= 0 {
-			return fmt.Errorf("activerc: circuit is unstable: it has a pole at %.4g ± j%.4g Hz, want all of them left of 0",
-				real(s)/(2*math.Pi), math.Abs(imag(s))/(2*math.Pi))
+		if real(s) > real(right) {
+			right = s
 		}
+	}
+	if real(right) >= 0 {
+		return fmt.Errorf("activerc: circuit is unstable: it has a pole at %.4g ± j%.4g Hz, want all of them left of 0",
+			real(right)/(2*math.Pi), math.Abs(imag(right))/(2*math.Pi))
 	}
 	return nil
 }
