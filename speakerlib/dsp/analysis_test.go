@@ -117,7 +117,7 @@ func bands(x []float64, fs float64, edges []float64) []float64 {
 }
 
 // The linear model of noise, against the error that the simulation really makes with
-// noise as its signal. 2²¹ samples: the statistical error of a band is some 0.1 dB.
+// noise as its signal. 2¹⁹ samples: the statistical error of a band is some 0.1 dB.
 func TestNoiseIsWhatTheSimulationMakes(t *testing.T) {
 	edges := []float64{60, 150, 300, 600, 1200, 1700, 2300, 3500, 7000, 12000, 20000}
 	type arrangement struct {
@@ -148,10 +148,7 @@ func TestNoiseIsWhatTheSimulationMakes(t *testing.T) {
 		arrangement{Arithmetic{Signal: Fixed(2, 15), Coefficient: Fixed(1, 22), Accumulator: 80}, DirectI, true, 2, true, 0.35},
 		arrangement{Arithmetic{Signal: Fixed(2, 15), Coefficient: Fixed(1, 22), Accumulator: 56, Rounding: Floor}, StateVariable, false, 0, true, 0.35},
 		arrangement{Arithmetic{Signal: Fixed(2, 15), Coefficient: Fixed(1, 22), Accumulator: 56, Rounding: TowardZero}, TransposedII, false, 0, false, 4.5})
-	n := 1 << 21
-	if testing.Short() {
-		n = 1 << 18
-	}
+	const n = 1 << 19
 	rng := rand.New(rand.NewPCG(5, 6))
 	src := make([]float64, n)
 	for i := range src {

@@ -62,7 +62,7 @@ func (p *Program) LimitCycles(s LimitCycleSearch) (*LimitCycles, error) {
 	for range s.Trials {
 		c.reset()
 		for range s.Excite {
-			c.step(toWord((2*rng.Float64()-1)*s.Level, c.format))
+			c.step(toWord((2*rng.Float64()-1)*s.Level/c.format.Step(), float64(c.lo), float64(c.hi), c.lo, c.hi))
 		}
 		period := c.period(s.Settle)
 		if period == 0 {

@@ -147,6 +147,3 @@ func (l alignment) validate(a Arithmetic) error {
 func (r Row) value(t Term) float64 {
 	return t.Value + math.Ldexp(float64(t.Word), -r.Fraction) + math.Ldexp(float64(t.Low), -r.Fraction-r.LowBits)
 }
-
-// exact reports whether a fixed-point row drops nothing.
-func (r Row) exact() bool { return r.Fraction == 0 && r.LowBits == 0 }

@@ -2,11 +2,9 @@ package dsp
 
 import (
 	"math"
-	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/digital"
-	"example.org/loudspeaker/speakerlib/fir"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
 )
@@ -99,6 +97,3 @@ func TestRealise(t *testing.T) {
 		}
 	}
 }
-
-var _ = strings.Contains
-var _ = fir.New

@@ -1,8 +1,8 @@
 package dsp
 
-// fixedCore runs a program in fixed point: all rows of all sections and the gain as
-// one list, on one array of variables, in which the output of a section is the input
-// of the next.
+// fixedCore runs a program in fixed point: sections and gain as a list of steps on one
+// array of variables, in which the output of a step is the input of the next. A step is
+// a quick section, or rows and moves.
 type fixedCore struct {
 	format Format
 	lo, hi int64
@@ -10,13 +10,19 @@ type fixedCore struct {
 	wrap   uint // 64, or 128 of two words, less the accumulator's width
 	mode   quantiser
 
-	rows  []fixedRow
-	moves [][2]int32
+	steps []fixedStep
 	v     []int64
 	e     [][2]int64 // residues of rows with feedback
 	out   int32
 	fir   []fixedFIR
 	delay ring[int64]
+}
+
+type fixedStep struct {
+	quick *quick
+	rows  []fixedRow
+	moves [][2]int32
+	out   int32
 }
 
 type fixedRow struct {
@@ -54,23 +60,28 @@ func newFixedCore(p *Program) *fixedCore {
 			}
 			return base + int32(v)
 		}
+		step := fixedStep{out: base + int32(n.Output)}
+		if q, ok := newQuick(s, a, int(base)+1, len(c.e)); ok {
+			step.quick = &q
+		}
 		for _, r := range n.Rows {
-			c.add(r, at)
+			step.rows = append(step.rows, c.row(r, at))
 		}
 		for _, m := range n.Moves {
-			c.moves = append(c.moves, [2]int32{at(m[0]), at(m[1])})
+			step.moves = append(step.moves, [2]int32{at(m[0]), at(m[1])})
 		}
+		c.steps = append(c.steps, step)
 		c.v = append(c.v, make([]int64, len(n.Variables)-1)...)
-		c.out = base + int32(n.Output)
+		c.out = step.out
 	}
 	if p.Gain != nil {
 		from, to := c.out, int32(len(c.v))
-		c.add(p.Gain.Row(a), func(v int) int32 {
+		c.steps = append(c.steps, fixedStep{out: to, rows: []fixedRow{c.row(p.Gain.Row(a), func(v int) int32 {
 			if v == 0 {
 				return from
 			}
 			return to
-		})
+		})}})
 		c.v = append(c.v, 0)
 		c.out = to
 	}
@@ -80,7 +91,7 @@ func newFixedCore(p *Program) *fixedCore {
 	return c
 }
 
-func (c *fixedCore) add(r Row, at func(int) int32) {
+func (c *fixedCore) row(r Row, at func(int) int32) fixedRow {
 	out := fixedRow{variable: at(r.Variable), fraction: uint(r.Fraction), lowBits: uint(r.LowBits), feedback: int32(r.Feedback)}
 	for _, t := range r.Terms {
 		out.terms = append(out.terms, fixedTerm{t.Word, t.Low, at(t.Variable)})
@@ -90,7 +101,7 @@ func (c *fixedCore) add(r Row, at func(int) int32) {
 		out.residue = int32(len(c.e))
 		c.e = append(c.e, [2]int64{})
 	}
-	c.rows = append(c.rows, out)
+	return out
 }
 
 func (c *fixedCore) reset() {
@@ -106,8 +117,10 @@ func (c *fixedCore) reset() {
 
 func (c *fixedCore) process(dst, src []float64) {
 	step := c.format.Step()
+	scale := 1 / step
+	lo, hi := float64(c.lo), float64(c.hi)
 	for i, v := range src {
-		dst[i] = float64(c.step(toWord(v, c.format))) * step
+		dst[i] = float64(c.step(toWord(v*scale, lo, hi, c.lo, c.hi))) * step
 	}
 }
 
@@ -115,25 +128,32 @@ func (c *fixedCore) process(dst, src []float64) {
 func (c *fixedCore) step(x int64) int64 {
 	v := c.v
 	v[0] = x
-	if c.wide {
-		c.wideRows()
-	} else {
-		c.narrowRows()
+	for i := range c.steps {
+		s := &c.steps[i]
+		if s.quick != nil {
+			x = s.quick.step(c, x)
+			continue
+		}
+		if c.wide {
+			c.wideRows(s.rows)
+		} else {
+			c.narrowRows(s.rows)
+		}
+		for _, m := range s.moves {
+			v[m[0]] = v[m[1]]
+		}
+		x = v[s.out]
 	}
-	for _, m := range c.moves {
-		v[m[0]] = v[m[1]]
-	}
-	x = v[c.out]
 	for i := range c.fir {
 		x = c.fir[i].step(x, c)
 	}
 	return c.delay.step(x)
 }
 
-func (c *fixedCore) narrowRows() {
+func (c *fixedCore) narrowRows(rows []fixedRow) {
 	v, wrap := c.v, c.wrap&63
-	for i := range c.rows {
-		r := &c.rows[i]
+	for i := range rows {
+		r := &rows[i]
 		var acc int64
 		if r.low {
 			for k := range r.terms {

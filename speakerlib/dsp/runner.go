@@ -108,17 +108,16 @@ func (r *ring[T]) step(v T) T {
 	return v
 }
 
-// toWord rounds a sample to a word.
-func toWord(v float64, f Format) int64 {
-	lo, hi := f.span()
-	x := math.Floor(math.Ldexp(v, f.N) + 0.5)
+// toWord rounds a sample in steps of its format to a word.
+func toWord(v, flo, fhi float64, lo, hi int64) int64 {
+	v = math.Floor(v + 0.5)
 	switch {
-	case x <= float64(lo):
+	case v <= flo:
 		return lo
-	case x >= float64(hi):
+	case v >= fhi:
 		return hi
-	case x != x:
+	case v != v:
 		return 0
 	}
-	return int64(x)
+	return int64(v)
 }

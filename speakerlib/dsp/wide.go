@@ -42,10 +42,10 @@ func (a wide) right(n uint) wide {
 	return wide{a.hi >> n, a.lo>>n | uint64(a.hi)<<(64-n)}
 }
 
-func (c *fixedCore) wideRows() {
+func (c *fixedCore) wideRows(rows []fixedRow) {
 	v := c.v
-	for i := range c.rows {
-		r := &c.rows[i]
+	for i := range rows {
+		r := &rows[i]
 		var acc wide
 		if r.low {
 			for k := range r.terms {

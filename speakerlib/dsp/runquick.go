@@ -1,0 +1,114 @@
+package dsp
+
+import "slices"
+
+// quick is a section whose rows are written out: of the usual structures, in
+// accumulators of up to 64 bits, without low words, rounded half up or truncated, with
+// saturation. Everything else goes through the rows one by one. Its states are among the
+// variables of the core, from base on, in the order of the structure's form.
+type quick struct {
+	structure Structure
+	feedback  int
+	base      int // of variable 1, the output
+	residue   int
+	w         [10]int64 // constants, row by row
+	cut       [4]cut    // of each row
+}
+
+// cut drops the bits of a fraction.
+type cut struct {
+	fraction, bit uint  // bit is fraction − 1
+	half          int64 // 1 adds that bit
+}
+
+// newQuick returns the section, or false if it is none of these.
+func newQuick(s Section, a Arithmetic, base, residue int) (quick, bool) {
+	q := quick{structure: s.Structure, feedback: s.Feedback, base: base, residue: residue}
+	n := s.Network(a)
+	if a.Accumulator > 64 || a.Overflow != Saturate || a.Rounding != HalfUp && a.Rounding != Floor {
+		return q, false
+	}
+	switch s.Structure {
+	case DirectI, TransposedII, Coupled, StateVariable:
+	default:
+		return q, false
+	}
+	at := 0
+	for i, r := range n.Rows {
+		if r.LowBits > 0 {
+			return q, false
+		}
+		q.cut[i].fraction = uint(r.Fraction)
+		if r.Fraction > 0 {
+			q.cut[i].bit = uint(r.Fraction) - 1
+			if a.Rounding == HalfUp {
+				q.cut[i].half = 1
+			}
+		}
+		for _, f := range s.Structure.form().sums[i].terms {
+			// A term that is 0 is not in the row.
+			if k := slices.IndexFunc(r.Terms, func(t Term) bool { return t.Variable == f.variable }); k >= 0 {
+				q.w[at] = r.Terms[k].Word
+			}
+			at++
+		}
+	}
+	return q, true
+}
+
+// fit takes an accumulator to the signal's range.
+func fit(acc int64, wrap uint, k *cut, lo, hi int64) int64 {
+	acc = acc << (wrap & 63) >> (wrap & 63)
+	return min(max(acc>>(k.fraction&63)+acc>>(k.bit&63)&k.half, lo), hi)
+}
+
+// step takes a sample through the section.
+func (q *quick) step(c *fixedCore, x int64) int64 {
+	wrap, lo, hi := c.wrap, c.lo, c.hi
+	v := c.v[q.base:]
+	switch q.structure {
+	case DirectI:
+		s := (*[5]int64)(v) // y, x1, x2, y1, y2
+		acc := q.w[0]*x + q.w[1]*s[1] + q.w[2]*s[2] + q.w[3]*s[3] + q.w[4]*s[4]
+		var y int64
+		if q.feedback == 0 {
+			y = fit(acc, wrap, &q.cut[0], lo, hi)
+		} else {
+			e := &c.e[q.residue]
+			acc += e[0]
+			if q.feedback == 2 {
+				acc += e[0] - e[1]
+			}
+			acc = acc << (wrap & 63) >> (wrap & 63)
+			k := &q.cut[0]
+			y = acc>>(k.fraction&63) + acc>>(k.bit&63)&k.half
+			e[0], e[1] = acc-y<<(k.fraction&63), e[0]
+			y = min(max(y, lo), hi)
+		}
+		s[0], s[1], s[2], s[3], s[4] = y, x, s[1], y, s[3]
+		return y
+	case TransposedII:
+		s := (*[3]int64)(v) // y, s1, s2
+		y := fit(q.w[0]*x+q.w[1]*s[1], wrap, &q.cut[0], lo, hi)
+		s[1] = fit(q.w[2]*s[2]+q.w[3]*x+q.w[4]*y, wrap, &q.cut[1], lo, hi)
+		s[2] = fit(q.w[5]*x+q.w[6]*y, wrap, &q.cut[2], lo, hi)
+		s[0] = y
+		return y
+	case Coupled:
+		s := (*[3]int64)(v) // y, s1, s2
+		s1, s2 := s[1], s[2]
+		y := fit(q.w[0]*x+q.w[1]*s1+q.w[2]*s2, wrap, &q.cut[0], lo, hi)
+		s[1] = fit(q.w[3]*s1+q.w[4]*s2+q.w[5]*x, wrap, &q.cut[1], lo, hi)
+		s[2] = fit(q.w[6]*s1+q.w[7]*s2, wrap, &q.cut[2], lo, hi)
+		s[0] = y
+		return y
+	}
+	s := (*[3]int64)(v) // state-variable form: y, s1, s2
+	s1, s2 := s[1], s[2]
+	h := fit(q.w[0]*x+q.w[1]*s1+q.w[2]*s2, wrap, &q.cut[0], lo, hi)
+	y := fit(q.w[3]*h+q.w[4]*s1+q.w[5]*s2, wrap, &q.cut[1], lo, hi)
+	s1 = fit(q.w[6]*s1+q.w[7]*h, wrap, &q.cut[2], lo, hi)
+	s[1], s[2] = s1, fit(q.w[8]*s2+q.w[9]*s1, wrap, &q.cut[3], lo, hi)
+	s[0] = y
+	return y
+}
