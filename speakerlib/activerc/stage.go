@@ -67,8 +67,9 @@ type Stage struct {
 //	max |H − H_t|/|H_t|  from a decade below to a decade above the corners
 //
 // (|H_t| at least a hundredth of its largest). It is the best of all combinations near solutions
-// of the design equations, improved by moving any two values at a time: in topologies of four
-// values that is the best there is, in those of ten it need not be. The search has ideal
+// of the design equations, improved by moving any two values at a time: with up to five values
+// that was the best of all combinations wherever all were tried, with ten it need not be. It
+// takes 10 to 150 ms on one core, and is the same every time. The search has ideal
 // amplifiers; where real ones move the poles of a section of second order by more than that
 // error, it is made again beside the target until they are where they belong. What a slow
 // amplifier does besides, far above the corner, stays.

@@ -121,6 +121,9 @@ func TestPolesOfASlowSallenKey(t *testing.T) {
 		t.Fatalf("poles are %v, want 3", p)
 	}
 	wt := 2 * math.Pi * gbw
+	if cmplx.Abs(p[0]) > cmplx.Abs(p[1])*(1+1e-9) || cmplx.Abs(p[1]) > cmplx.Abs(p[2]) || imag(p[0]) > 0 {
+		t.Errorf("poles are %v, want them by magnitude, the lower half-plane first", p)
+	}
 	for _, s := range p {
 		a := 1 + s*(r1*c1+r1*c2+r2*c2) + s*s*r1*r2*c1*c2
 		f := a*(1+s/complex(wt, 0)) - s*r1*c1
