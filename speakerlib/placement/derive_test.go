@@ -46,7 +46,7 @@ func near(t testing.TB, g *freq.Grid, front, left float64) placement.Place {
 		w.Surfaces[room.Left] = room.Rigid{}
 	}
 	name := strconv.FormatFloat(front, 'g', -1, 64) + " and " + strconv.FormatFloat(left, 'g', -1, 64)
-	return must[placement.Place](t)(placement.Near(name, w, room.Point{X: front, Y: left, Z: 0.79}, g))
+	return must[placement.Place](t)(placement.Near(name, w, room.Source{At: room.Point{X: front, Y: left, Z: 0.79}}, g))
 }
 
 func wall(t testing.TB, g *freq.Grid) []placement.Place {
@@ -212,6 +212,33 @@ func TestFreePlaceNeedsNothing(t *testing.T) {
 	goal.Boost = 6
 	if s := must[*placement.Setting](t)(placement.Derive("free", goal)); s.Response.At(0) < 2.5 || s.Response.At(0) > 3.3 {
 		t.Errorf("boost of %g dB, want about 3", s.Response.At(0))
+	}
+}
+
+// A loudspeaker that turns cardioid above 150 Hz gets less from the wall there, so that its shelf
+// is lower in frequency than that of a small source; at low frequencies it is the same 3 dB.
+func TestDirectivityMakesTheShelfLower(t *testing.T) {
+	g := grid(t, 20, 640, 12)
+	goal := placement.Goal{From: 25, To: 400, SampleRate: fs}
+	wall := &room.Walls{Surfaces: [6]room.Surface{room.Front: room.Rigid{}, room.Floor: room.Rigid{}}, Air: air.Medium{Density: 1.2, SpeedOfSound: 343}}
+	floor := &room.Walls{Surfaces: [6]room.Surface{room.Floor: room.Rigid{}}, Air: wall.Air}
+	beam := func(_, _, forward float64) (freq.Transfer, error) {
+		// (1 + jf/f₁·½(1+cos))/(1 + jf/f₁): omnidirectional below f₁, cardioid above.
+		const f1 = 150
+		return &freq.PolyRatio{Num: freq.NewPoly(1, (1+forward)/2/(2*math.Pi*f1)), Den: freq.NewPoly(1, 1/(2*math.Pi*f1))}, nil
+	}
+	var shelves [2]digital.LowShelf
+	for k, p := range []room.Pattern{nil, beam} {
+		goal.Reference = must[placement.Place](t)(placement.Near("free", floor, room.Source{At: room.Point{Z: 0.79}, Pattern: p}, g))
+		goal.Places = []placement.Place{must[placement.Place](t)(placement.Near("wall", wall, room.Source{At: room.Point{X: 0.4, Z: 0.79}, Pattern: p}, g))}
+		goal.Shelves = 1
+		shelves[k] = must[*placement.Setting](t)(placement.Derive("s", goal)).Shelves[0]
+	}
+	if !(shelves[1].F0 < 0.95*shelves[0].F0) {
+		t.Errorf("shelves %v without and %v with directivity", shelves[0], shelves[1])
+	}
+	if _, err := placement.Near("x", wall, room.Source{At: room.Point{X: -1}}, g); err == nil || !strings.Contains(err.Error(), "x: ") {
+		t.Errorf("behind the wall: %v", err)
 	}
 }
 

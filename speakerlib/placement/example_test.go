@@ -18,7 +18,7 @@ func ExampleDerive() {
 		return
 	}
 	floor := room.Walls{Surfaces: [6]room.Surface{room.Floor: room.Rigid{}}, Air: air.Room()}
-	free, err := placement.Near("free", &floor, room.Point{Z: 0.79}, g)
+	free, err := placement.Near("free", &floor, room.Source{At: room.Point{Z: 0.79}}, g)
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -27,7 +27,7 @@ func ExampleDerive() {
 	wall := floor
 	wall.Surfaces[room.Front] = room.Rigid{}
 	for _, x := range []float64{0.3, 0.4, 0.5} {
-		p, err := placement.Near(fmt.Sprintf("%g m", x), &wall, room.Point{X: x, Z: 0.79}, g)
+		p, err := placement.Near(fmt.Sprintf("%g m", x), &wall, room.Source{At: room.Point{X: x, Z: 0.79}}, g)
 		if err != nil {
 			fmt.Println(err)
 			return

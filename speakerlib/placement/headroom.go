@@ -15,7 +15,9 @@ type Way struct {
 	Chain *digital.Cascade // its filter; nil: none
 	// Ceiling is the largest gain from the input to the end of the chain that the way bears
 	// at each frequency when the input is at full scale, in dB: what is left by amplifier,
-	// excursion or heat, from package limits. The zero curve: full scale, 0 dB.
+	// excursion or heat, from package limits (its Ceiling.Input is at the loudspeaker's input:
+	// a way without a chain, and Input.DB(V peak at full scale)). The zero curve: full
+	// scale, 0 dB.
 	Ceiling freq.Curve
 }
 

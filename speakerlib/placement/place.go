@@ -14,11 +14,19 @@ type Place struct {
 	Gain freq.Curve // re a free field, dB
 }
 
-// Near returns a place by the sound power that the source gives near the walls
-// (room.Walls.Power), which does not depend on where the listener sits. The point is that of
-// the source of the low frequencies, and its height above the floor belongs to it.
-func Near(name string, w *room.Walls, at room.Point, g *freq.Grid) (Place, error) {
-	c, err := w.Power(at, 0, g, name)
+// Near returns a place by the sound power that the loudspeaker gives near the walls, which
+// does not depend on where the listener sits: room.Walls.Power of a small source, and
+// room.Walls.Radiated of one with a pattern, which gets less from walls that it turns its
+// back to. The source is at the place of the low frequencies, the woofer's, and its height
+// above the floor belongs to it.
+func Near(name string, w *room.Walls, s room.Source, g *freq.Grid) (Place, error) {
+	var c freq.Curve
+	var err error
+	if s.Pattern == nil {
+		c, err = w.Power(s.At, 0, g, name)
+	} else {
+		c, err = w.Radiated(s, g, name)
+	}
 	if err != nil {
 		return Place{}, fmt.Errorf("placement: %s: %w", name, err)
 	}

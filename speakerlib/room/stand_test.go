@@ -14,20 +14,39 @@ import (
 // under the point of reflection gives half.
 func TestLargePlateIsAnImage(t *testing.T) {
 	g := grid(t, 2000, 4000, 1)
-	s, l := room.Point{Z: 0.5}, room.Point{X: 1, Z: 0.5}
-	image := math.Sqrt2
-	for _, c := range []struct{ at, want float64 }{{0.5, 1}, {3.5, 0.5}} {
+	s, l := room.Point{X: 0.1, Z: 0.6}, room.Point{X: 1.7, Z: 0.6}
+	const direct, image = 1.6, 2
+	for _, c := range []struct{ at, want float64 }{{0.9, 1}, {3.9, 0.5}} {
 		stand := room.Stand{Plates: []room.Plate{{Name: "large", At: room.Point{X: c.at}, Depth: 6, Width: 6}}, Air: medium}
 		p := must[[]room.Scatter](t)(stand.Heard(s, l))
 		h := p[0].ResponseTo(nil, g)
 		for i, w := range g.Omega() {
-			want := cmplx.Rect(c.want/image, -w*(image-1)/343)
+			want := cmplx.Rect(c.want*direct/image, -w*(image-direct)/343)
 			if e := cmplx.Abs(h[i] - want); e > 0.05 {
 				t.Errorf("plate at %g m, %g Hz: %v, want %v", c.at, g.At(i), h[i], want)
 			}
 		}
-		if math.Abs(p[0].Extra-(image-1)) > 1e-9 {
+		if math.Abs(p[0].Extra-(image-direct)) > 1e-9 {
 			t.Errorf("plate at %g m: %g m longer", c.at, p[0].Extra)
+		}
+	}
+}
+
+// The nearest point: at the edge of a plate that ends 0.2 m before the point of reflection, and
+// at the top of a column that ends below the ray.
+func TestExtraPath(t *testing.T) {
+	s, l := room.Point{X: 0.1, Y: 0.3, Z: 0.6}, room.Point{X: 1.7, Y: 0.3, Z: 1.2}
+	stand := room.Stand{
+		Plates:  []room.Plate{{Name: "p", At: room.Point{X: 0.2333333333333333, Y: 0.2}, Depth: 0.4, Width: 0.1}},
+		Columns: []room.Column{{Name: "c", X: 0.1, Y: 0, Radius: 0.02, Top: 0.5}},
+		Air:     medium,
+	}
+	parts := must[[]room.Scatter](t)(stand.Heard(s, l))
+	edge := room.Point{X: 0.4333333333333333, Y: 0.25}
+	top := room.Point{X: 0.1, Z: 0.5}
+	for k, at := range []room.Point{edge, top} {
+		if want := s.To(at) + at.To(l) - s.To(l); math.Abs(parts[k].Extra-want) > 1e-12 {
+			t.Errorf("%s: %g m longer, want %g", parts[k].Name, parts[k].Extra, want)
 		}
 	}
 }
