@@ -27,14 +27,20 @@ func NewChain(stages ...*Stage) (*Chain, error) {
 }
 
 // RealiseAll realises the sections, all with one amplifier and the same options, and returns
-// their cascade in the order given.
+// their cascade in the order given. Equal sections, as Linkwitz–Riley has them, are one search
+// and have the same values.
 func RealiseAll(sections []analog.Section, a Amplifier, o Options) (*Chain, error) {
 	stages := make([]*Stage, len(sections))
+	done := map[analog.Section]*Stage{}
 	for i, s := range sections {
-		var err error
-		if stages[i], err = Realise(s, a, o); err != nil {
-			return nil, fmt.Errorf("section %d of %d: %w", i+1, len(sections), err)
+		if done[s] == nil {
+			stage, err := Realise(s, a, o)
+			if err != nil {
+				return nil, fmt.Errorf("section %d of %d: %w", i+1, len(sections), err)
+			}
+			done[s] = stage
 		}
+		stages[i] = done[s]
 	}
 	return NewChain(stages...)
 }
@@ -126,10 +132,10 @@ func (c *Chain) Noise(g *freq.Grid, kelvin float64, label string) (freq.Curve, e
 type Headroom struct {
 	Stage     int     `col:"stage"` // 1 is the first
 	Amplifier string  `col:"amplifier"`
-	Gain      float64 `col:"V per V" fmt:"%.3g"`                 // the highest, per volt at the input of the chain
-	GainAt    float64 `col:"at" unit:"Hz" fmt:"%.4g"`            // where
-	Slew      float64 `col:"slew per V" unit:"[1/s]" fmt:"%.3g"` // the fastest change, V/s per volt peak at the input
-	Input     float64 `col:"max. input" unit:"V" fmt:"%.3g"`     // the highest peak at the input that neither clips nor slews it; +Inf if the amplifier states neither
+	Gain      float64 `col:"V per V" fmt:"%.3g"`                  // the highest, per volt at the input of the chain
+	GainAt    float64 `col:"at" unit:"Hz" fmt:"%.4g"`             // where
+	Slew      float64 `col:"slew per V" unit:"[1/s]" fmt:"%.3g"`  // the fastest change, V/s per volt peak at the input
+	Input     float64 `col:"max. input" unit:"V peak" fmt:"%.3g"` // the highest at the input that neither clips nor slews it; +Inf if the amplifier states neither
 }
 
 // Headroom returns what every amplifier has to give: its highest voltage over the grid, which
