@@ -1,6 +1,7 @@
 package divide_test
 
 import (
+	"errors"
 	"math"
 	"math/cmplx"
 	"os"
@@ -117,6 +118,11 @@ func TestVoiceOverDirections(t *testing.T) {
 	}
 	if sections != 4 || len(r.Tries) != 1 || r.Network.Error > 0.25*r.Apart.Error || math.Abs(r.Sum.Before) < r.Sum.RMS {
 		t.Errorf("%d sections, error %.3f dB of %.3f dB", sections, r.Network.Error, r.Apart.Error)
+	}
+	// No filter of a way alone could do it: its directions ask for filters too far apart.
+	var mask *tune.MaskError
+	if err := r.Fits[1].Goal.Within(m.Allowed); !errors.As(err, &mask) || mask.Needed < 0.75 {
+		t.Errorf("tweeter alone: %v", err)
 	}
 	// What is told is what the chains do: the sum by package system's rule, by hand.
 	g := r.Network.Sums[0].Grid()

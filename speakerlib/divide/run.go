@@ -58,7 +58,8 @@ func (r *Result) Err() error {
 //     ([crossover.Align]), within an octave of their crossover.
 //  3. Gains, delays and sections of all ways are fitted together to the voice of the
 //     sum over all directions ([tune.Sum]), first with the delays free, then, if they
-//     are whole samples, around the rounded ones.
+//     are whole samples, around the rounded ones. Where only one direction counts its
+//     level does not tell delays, and they stay as they were aligned.
 //
 // Step 3 never makes the sum worse, by the measure of the task: else it is left out.
 // With a Reach all of it is done again with half the error per way, and so more
@@ -246,7 +247,13 @@ func (t *Task) together(out *Result, behind [][]freq.Response, delays []float64,
 	}
 	var branches []tune.Branch
 	play := 0.25 / t.Splits[len(t.Splits)-1].Fc // a quarter of a period
-	if t.Delays.None {
+	seen := 0
+	for _, d := range t.Directions {
+		if d.Counts > 0 {
+			seen++
+		}
+	}
+	if t.Delays.None || seen < 2 {
 		play = 0
 	}
 	for k, f := range out.Fits {
@@ -258,6 +265,11 @@ func (t *Task) together(out *Result, behind [][]freq.Response, delays []float64,
 			b.Sections = append(b.Sections, one)
 		}
 		branches = append(branches, b)
+	}
+	if t.Delays.Thiran == 0 && play == 0 {
+		for k := range branches {
+			branches[k].Delay = math.Round(delays[k]*t.SampleRate) / t.SampleRate
+		}
 	}
 	for pass := 0; ; pass++ {
 		s, err := tune.Sum(goal, branches, &tune.SumSettings{Stay: t.Stay, Iterations: 60})
@@ -276,7 +288,7 @@ func (t *Task) together(out *Result, behind [][]freq.Response, delays []float64,
 				branches[k].Sections[n].Start = b.Sections[n]
 			}
 		}
-		if t.Delays.Thiran == 0 && !t.Delays.None && pass == 0 {
+		if t.Delays.Thiran == 0 && play > 0 && pass == 0 {
 			for k := range branches {
 				branches[k].Delay, branches[k].Play = math.Round(delays[k]*t.SampleRate)/t.SampleRate, 0
 			}

@@ -65,6 +65,7 @@ func BenchmarkEightPeaksToTheLast(b *testing.B) {
 		}
 	}
 }
+
 // A whole ladder of eight rungs, some 150 fits.
 func BenchmarkClimbEight(b *testing.B) {
 	goal, free := eight(b)

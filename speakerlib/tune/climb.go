@@ -126,8 +126,8 @@ func Climb(goal Goal, free []Free, s *Settings) (*Ladder, error) {
 }
 
 // better is the ratio of rms errors below which one fit counts as better than
-// another, so that rounding keeps no search alive.
-const better = 1 - 1e-6
+// another, so that the search ends.
+const better = 0.999
 
 // quick are the settings of fits that only choose between candidates.
 var quick = &lsq.Settings{Gradient: 1e-4, Step: 1e-6, Reduction: 1e-8, Iterations: 25}

@@ -224,8 +224,9 @@ func (e *MaskError) Error() string {
 }
 
 // Within returns a [MaskError] if no filter, of however many sections, can hold all
-// directions that count (and at a frequency have a weight) within ±allowed dB of
-// their targets: where half the range of L_d − T_d over the directions is more.
+// directions that count within ±allowed dB of their targets: where half the range of
+// L_d − T_d over the directions is more. A direction is looked at where its weight over
+// frequency is at least a tenth of its largest in the band.
 func (d Directions) Within(allowed float64) error {
 	if !(allowed > 0) || math.IsInf(allowed, 0) {
 		return fmt.Errorf("tune: mask of ±%g dB, want a finite value > 0", allowed)
@@ -246,10 +247,16 @@ func (d Directions) Within(allowed float64) error {
 	}
 	worst := &MaskError{Allowed: allowed}
 	from, to := g.Between(d.From, d.To)
+	least := make([]float64, len(d.Views))
+	for k, v := range d.Views {
+		for i := from; i < to; i++ {
+			least[k] = max(least[k], 0.1*v.weight(i))
+		}
+	}
 	for i := from; i < to; i++ {
 		low, high := -1, -1
 		for k, v := range d.Views {
-			if v.weight(i) == 0 {
+			if w := v.weight(i); w == 0 || w < least[k] {
 				continue
 			}
 			if low < 0 || needs[k][i] < needs[low][i] {

@@ -81,6 +81,16 @@ func TestMasksThatNoFilterMeets(t *testing.T) {
 	if err := d.Within(0.75); !errors.As(err, &m) || math.Abs(m.Needed-1.5) > 1e-12 || m.Hz != at || m.First != "axis" || m.Second != "up" || !strings.Contains(err.Error(), "0.75 dB less") {
 		t.Errorf("±0.75 dB: %v", err)
 	}
+	// Where a direction is hardly heard it asks for nothing.
+	d.Views[1].Weight = flat(t, g, "1", func(f float64) float64 {
+		if f == at {
+			return 0.09
+		}
+		return 1
+	})
+	if err := d.Within(0.3); err != nil {
+		t.Errorf("hardly heard: %v", err)
+	}
 	// A direction that does not count asks for nothing.
 	d.Views[1].Counts = 0
 	if err := d.Within(0.1); err != nil {
