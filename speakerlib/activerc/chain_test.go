@@ -285,6 +285,12 @@ func TestPartsList(t *testing.T) {
 			t.Errorf("%s is a %s of %q", r.Designator, r.Kind, r.Value)
 		}
 	}
+	if r := rows[9]; r.From != "p2, out" || r.To != "out" { // the follower of the last stage
+		t.Errorf("nodes of %s are %q and %q, want its inputs p2, out and its output out", r.Designator, r.From, r.To)
+	}
+	if r := rows[5]; r.From != "out1" {
+		t.Errorf("%s begins on %q, want the output of the first stage, out1", r.Designator, r.From)
+	}
 	if len(rows) != 10 || !seen["R101"] || !seen["C202"] || !seen["U201"] {
 		t.Errorf("list has %d rows, want 10 from R101 to U201: %+v", len(rows), rows)
 	}

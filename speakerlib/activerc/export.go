@@ -15,12 +15,13 @@ type Row struct {
 	Topology   string `col:"circuit"`
 	Kind       string `col:"kind"`
 	Value      string `col:"value"`
-	From, To   string // nodes
+	From       string `col:"from"` // node; of an amplifier both inputs, + first
+	To         string `col:"to"`   // node
 }
 
 // PartsList returns the resistors, capacitors and amplifiers of the chain, those of the n-th
-// stage numbered from n01. Rails, their decoupling and what drives the first stage are not in
-// it.
+// stage numbered from n01, and the nodes that they join, named as in [Chain.Netlist]. Rails,
+// their decoupling and what drives the first stage are not in it.
 func (c *Chain) PartsList() []Row {
 	var rows []Row
 	for k, s := range c.stages {
@@ -28,17 +29,32 @@ func (c *Chain) PartsList() []Row {
 		for _, p := range s.circuit.parts {
 			rows = append(rows, Row{
 				Designator: designator(p.Kind, k, &count), Stage: k + 1, Topology: s.topology.String(),
-				Kind: p.Kind.String(), Value: engineering(p.Value) + p.Kind.Unit(), From: string(p.A), To: string(p.B),
+				Kind: p.Kind.String(), Value: engineering(p.Value) + p.Kind.Unit(), From: c.node(k, p.A), To: c.node(k, p.B),
 			})
 		}
 		for i, o := range s.circuit.opamps {
 			rows = append(rows, Row{
 				Designator: fmt.Sprintf("U%d%02d", k+1, i+1), Stage: k + 1, Topology: s.topology.String(),
-				Kind: "amplifier", Value: o.Amplifier.Name, From: string(o.Minus), To: string(o.Out),
+				Kind: "amplifier", Value: o.Amplifier.Name, From: c.node(k, o.Plus) + ", " + c.node(k, o.Minus), To: c.node(k, o.Out),
 			})
 		}
 	}
 	return rows
+}
+
+// node returns the name that a node of stage k has in the chain.
+func (c *Chain) node(k int, n Node) string {
+	switch {
+	case n == Ground:
+		return "0"
+	case n == Input && k == 0:
+		return "in"
+	case n == Input:
+		return fmt.Sprintf("out%d", k)
+	case n == c.stages[k].circuit.out && k == len(c.stages)-1:
+		return "out"
+	}
+	return fmt.Sprintf("%s%d", n, k+1)
 }
 
 func designator(k Kind, stage int, count *[2]int) string {
@@ -80,25 +96,12 @@ func (c *Chain) Netlist(title string, kelvin float64) (string, error) {
 		return r
 	}, title))
 	for k, s := range c.stages {
-		name := func(n Node) string {
-			switch {
-			case n == Ground:
-				return "0"
-			case n == Input && k == 0:
-				return "in"
-			case n == Input:
-				return fmt.Sprintf("out%d", k)
-			case n == s.circuit.out && k == len(c.stages)-1:
-				return "out"
-			}
-			return fmt.Sprintf("%s%d", n, k+1)
-		}
 		count := [2]int{}
 		for _, p := range s.circuit.parts {
-			fmt.Fprintf(&b, "%s %s %s %s\n", designator(p.Kind, k, &count), name(p.A), name(p.B), number(p.Value))
+			fmt.Fprintf(&b, "%s %s %s %s\n", designator(p.Kind, k, &count), c.node(k, p.A), c.node(k, p.B), number(p.Value))
 		}
 		for i, o := range s.circuit.opamps {
-			writeAmplifier(&b, fmt.Sprintf("U%d%02d", k+1, i+1), name(o.Plus), name(o.Minus), name(o.Out), o.Amplifier, kelvin)
+			writeAmplifier(&b, fmt.Sprintf("U%d%02d", k+1, i+1), c.node(k, o.Plus), c.node(k, o.Minus), c.node(k, o.Out), o.Amplifier, kelvin)
 		}
 	}
 	return b.String(), nil
