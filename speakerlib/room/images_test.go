@@ -100,8 +100,17 @@ func TestImagesByMirroring(t *testing.T) {
 	if n, want := float64(len(paths)), 4*math.Pi/3*60*60*60/(5.1*4.3*2.6); math.Abs(n/want-1) > 0.01 {
 		t.Errorf("%g images within 60 m, want about %g", n, want)
 	}
-	if s := paths[0].String(); s != "direct" {
-		t.Errorf("first path is %q", s)
+	words := map[[6]int]string{{}: "direct", {0, 1}: "rear wall", {0, 0, 0, 0, 2, 1}: "floor 2 times and ceiling"}
+	for _, p := range paths {
+		if w, ok := words[p.Hits]; ok {
+			if p.String() != w {
+				t.Errorf("%v is %q, want %q", p.Hits, p, w)
+			}
+			delete(words, p.Hits)
+		}
+	}
+	if len(words) > 0 {
+		t.Errorf("no paths %v", words)
 	}
 }
 

@@ -88,6 +88,30 @@ func TestDecayOfModes(t *testing.T) {
 	}
 }
 
+// With absorption that rises from band to band each mode has that of its own frequency; the
+// pressure of the whole room that of the lowest.
+func TestDecayFollowsFrequency(t *testing.T) {
+	a := must[*room.Absorber](t)(room.NewAbsorber(room.Band{Hz: 30, Alpha: 0.02}, room.Band{Hz: 120, Alpha: 0.22}))
+	modes := must[[]room.Mode](t)(closed(a).Modes(120))
+	for i, m := range modes {
+		hz := m.Hz
+		if i == 0 {
+			hz = modes[1].Hz
+		}
+		var want float64
+		for k, l := range []float64{5.1, 4.3, 2.6} {
+			e := 2.0
+			if m.N[k] == 0 {
+				e = 1
+			}
+			want += 343. / 2 * e * 2 * a.Alpha(hz) / 8 / l
+		}
+		if math.Abs(m.Damping/want-1) > 1e-12 {
+			t.Errorf("%v at %g Hz: δ = %g, want %g", m.N, m.Hz, m.Damping, want)
+		}
+	}
+}
+
 func TestCouplings(t *testing.T) {
 	w := closed(room.Rigid{})
 	for _, c := range must[[]room.Coupling](t)(w.Couplings(room.Point{}, room.Point{X: 2.55, Y: 4.3, Z: 1.3}, 100)) {
