@@ -17,6 +17,8 @@ type Mean struct {
 	Pressure   freq.Curve  // √ mean |p|², Pa or Pa/V
 	Directions []Direction // that it was made of
 	Doubtful   []Direction // of those, what was not Given but mirrored or interpolated
+
+	whole bool // over the whole sphere
 }
 
 // SPL returns the level in dB re 20 µPa at a drive in volts rms of a mean that is per
@@ -112,7 +114,9 @@ func (s *Set) SoundPower(w Weights) (Mean, error) {
 			d = append(d, weighted{at, w.At(a)}, weighted{Direction{o, -a}, w.At(a)})
 		}
 	}
-	return s.average("sound power", d)
+	m, err := s.average("sound power", d)
+	m.whole = true
+	return m, err
 }
 
 // Watts returns the sound power in watts at a drive in volts rms of a mean over the whole
@@ -121,7 +125,11 @@ func (s *Set) SoundPower(w Weights) (Mean, error) {
 //	P = 4πr²·p²/ρc
 //
 // with r the distance of the set, far enough away that pressure and velocity are in phase.
+// Of another mean it is an error.
 func (m Mean) Watts(volts float64, a air.Medium) (freq.Curve, error) {
+	if !m.whole {
+		return freq.Curve{}, fmt.Errorf("directivity: watts of the mean %q over %d directions, want that of SoundPower", m.Pressure.Label(), len(m.Directions))
+	}
 	if !(volts > 0) || math.IsInf(volts, 0) {
 		return freq.Curve{}, fmt.Errorf("directivity: drive is %g V, want a finite value > 0", volts)
 	}

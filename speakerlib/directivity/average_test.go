@@ -246,6 +246,9 @@ func TestWattsOfAMonopole(t *testing.T) {
 			t.Errorf("%g Hz: %g W, want %g", g.At(i), watts.At(i), want)
 		}
 	}
+	if _, err := must[directivity.Mean](t)(set.Average("listening window", directivity.ListeningWindow()...)).Watts(3, m); err == nil || !strings.Contains(err.Error(), "SoundPower") {
+		t.Errorf("watts of a listening window: %v", err)
+	}
 	if spl := mean.SPL(3); math.Abs(spl.At(0)-level.SPL(3*1.2*g.Omega()[0]*flow/(8*math.Pi))) > 1e-9 {
 		t.Errorf("level %g dB", spl.At(0))
 	}

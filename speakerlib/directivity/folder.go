@@ -132,7 +132,8 @@ type FolderSet struct {
 // ReadFolder reads all files of a folder whose names a pattern matches. What no pattern
 // matches is skipped and listed. A file that is matched must be read: one that cannot, two
 // patterns that match one name and two files of one direction are errors, and all of them
-// are reported together.
+// are reported together. Folder.Want names angles that must be there; Set.Gaps tells which are
+// missing in a raster.
 func ReadFolder(fsys fs.FS, dir string, f Folder) (*FolderSet, error) {
 	if len(f.Names) == 0 {
 		return nil, fmt.Errorf("directivity: folder %s without patterns, want at least one to tell which file is which direction", dir)
