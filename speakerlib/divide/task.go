@@ -121,19 +121,19 @@ func (t Task) withDefaults() (Task, error) {
 	if !(t.Directions[0].Counts > 0) {
 		return t, fmt.Errorf("divide: first direction %q counts %g, want > 0: the ways are aligned there", t.Directions[0].Name, t.Directions[0].Counts)
 	}
-	for name, v := range map[string]*struct {
-		at  *float64
-		or  float64
-		min float64
+	for _, v := range []struct {
+		name    string
+		at      *float64
+		or, min float64
 	}{
-		"smoothing": {&t.Smoothing, 12, 0}, "skirt": {&t.Skirt, 3, 1}, "error that is enough": {&t.Enough, 0.25, 0},
-		"longest delay": {&t.Delays.Most, 1e-3, 0}, "stay": {&t.Stay, 0.05, 0},
+		{"smoothing", &t.Smoothing, 12, 0}, {"skirt", &t.Skirt, 3, 1}, {"error that is enough", &t.Enough, 0.25, 0},
+		{"longest delay", &t.Delays.Most, 1e-3, 0}, {"stay", &t.Stay, 0.05, 0},
 	} {
 		if *v.at == 0 {
 			*v.at = v.or
 		}
 		if !(*v.at > v.min) || math.IsInf(*v.at, 0) {
-			return t, fmt.Errorf("divide: %s is %g, want a finite value > %g", name, *v.at, v.min)
+			return t, fmt.Errorf("divide: %s is %g, want a finite value > %g", v.name, *v.at, v.min)
 		}
 	}
 	if !(t.Reach >= 0) || math.IsInf(t.Reach, 0) {

@@ -157,4 +157,15 @@ func TestSumDerivatives(t *testing.T) {
 	if largest < 1e-2 {
 		t.Fatalf("largest derivative %g: nothing was compared", largest)
 	}
+	// Without Unwarped sections nothing is allocated in the loop.
+	b[1].Sections = b[1].Sections[:2]
+	if p, err = newSum(goal, b, 0.3); err != nil {
+		t.Fatal(err)
+	}
+	rows, n = p.rows(), len(p.x)
+	r := make([]float64, rows)
+	jac = mat.NewDense(rows, n, nil)
+	if a := testing.AllocsPerRun(10, func() { p.evaluate(r, jac, p.x) }); a != 0 {
+		t.Errorf("%g allocations in an evaluation of a sum", a)
+	}
 }

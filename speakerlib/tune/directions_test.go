@@ -3,6 +3,7 @@ package tune_test
 import (
 	"errors"
 	"math"
+	"math/cmplx"
 	"strings"
 	"testing"
 
@@ -195,6 +196,15 @@ func TestUnwarpedSectionsFindAnaloguePeaks(t *testing.T) {
 	}
 	if !(warped.RMS > 2*held.RMS) || held.RMS > 0.2 {
 		t.Errorf("unwarped leaves %.3f dB rms, bilinear %.3f dB: want at most 0.2, and half of it", held.RMS, warped.RMS)
+	}
+	// The gain at F0 is that of a peak (Orfanidis, JAES 45, 1997), not what a match at
+	// three frequencies happens to leave.
+	c, err := tune.Unwarped{Of: digital.Peak{F0: 15e3, Gain: 4, Q: 1.4}}.Biquad(low)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if g := cmplx.Abs(c.At(15e3, low)); math.Abs(g-4) > 1e-9 {
+		t.Errorf("gain %g at F0, want 4", g)
 	}
 	if _, err := (tune.Unwarped{Of: tune.Unwarped{Of: digital.Peak{F0: 100, Gain: 2, Q: 1}}}).Biquad(low); err == nil {
 		t.Error("unwarped twice was accepted")
