@@ -179,6 +179,18 @@ func (p *printer) float(v float64) string {
 	return s
 }
 
+// coefficient tells a coefficient as it is committed.
+func (p *printer) coefficient(k dsp.Coefficient) string {
+	if !p.fixed {
+		return fmt.Sprintf("%.17g", k.Value)
+	}
+	s := fmt.Sprintf("%d / 2^%d", k.Word, k.Shift)
+	if k.LowBits > 0 {
+		s += fmt.Sprintf(" + %d / 2^%d", k.Low, k.Shift+k.LowBits)
+	}
+	return s + fmt.Sprintf(" = %.12g", k.Float())
+}
+
 // section prints a structure: local variables, rows, moves.
 func (p *printer) section(c *writer, index int, s dsp.Section) {
 	n := s.Network(p.a)
@@ -198,7 +210,11 @@ func (p *printer) section(c *writer, index int, s dsp.Section) {
 	for _, m := range n.Moves {
 		used[m[1]] = true
 	}
-	c.line("\t\t/* %d. %s: %v */", index+1, harmless.Replace(s.Design), s.Structure)
+	c.line("\t\t/* %d. %s: %v", index+1, harmless.Replace(s.Design), s.Structure)
+	for i, k := range s.Coefficients {
+		c.line("\t\t   %s = %s", s.Structure.Names()[i], p.coefficient(k))
+	}
+	c.line("\t\t */")
 	c.line("\t\t{")
 	if used[0] {
 		c.line("\t\t\tconst %s x = now;", p.local)
