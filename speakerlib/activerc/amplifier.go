@@ -9,7 +9,7 @@ import (
 //
 //	A(s) = A₀/(1 + s·A₀/ω_t),  ω_t = 2π·GBW
 //
-// its noise, what it can give, and its input capacitance. The zero value is an ideal one.
+// its noise, what it can give, its input capacitance and output resistance. The zero value is an ideal one.
 // Sheets state typical values: a sample may have half the gain-bandwidth.
 type Amplifier struct {
 	Name   string
@@ -26,6 +26,11 @@ type Amplifier struct {
 
 	Differential float64 // capacitance between the inputs, F; 0 leaves it out
 	Common       float64 // capacitance of each input to ground, F; 0 leaves it out
+
+	// Output is the resistance behind the output without feedback, Ω; 0 leaves it out. Its own
+	// noise is left out, and so is what the next stage takes from it: feedback divides both by
+	// the loop gain.
+	Output float64
 }
 
 // Validate reports values that are negative or not finite, and a noise corner or a gain at
@@ -41,6 +46,7 @@ func (a Amplifier) Validate() error {
 		{"noise current", a.Current, "A/√Hz"}, {"corner of the noise current", a.CurrentCorner, "Hz"},
 		{"swing", a.Swing, "V"}, {"slew rate", a.Slew, "V/s"},
 		{"differential input capacitance", a.Differential, "F"}, {"common-mode input capacitance", a.Common, "F"},
+		{"output resistance", a.Output, "Ω"},
 	} {
 		if !(v.v >= 0) || math.IsInf(v.v, 0) {
 			return fmt.Errorf("activerc: %s of amplifier %q is %g %s, want a finite value ≥ 0", v.what, a.Name, v.v, v.unit)

@@ -56,7 +56,7 @@ type Circuit struct {
 	out    Node
 	nodes  []Node       // the unknown ones
 	index  map[Node]int // of all
-	stamps []stamp      // of the parts, then of the input capacitances
+	stamps []stamp      // of the parts, then of what is inside the amplifiers
 	amps   []ampStamp
 	load   int // index of out
 }
@@ -160,6 +160,12 @@ func NewCircuit(out Node, opamps []Opamp, parts ...Part) (*Circuit, error) {
 			}
 			ends[i]++
 			k[j] = i
+		}
+		if o.Amplifier.Output > 0 { // a node that nothing else can be on
+			inside := len(c.nodes)
+			c.nodes = append(c.nodes, "inside "+Node(o.Name))
+			c.stamps = append(c.stamps, stamp{a: inside, b: k[2], g: unit / o.Amplifier.Output})
+			k[2] = inside
 		}
 		c0, c1 := o.Amplifier.inverse()
 		c.amps = append(c.amps, ampStamp{k[0], k[1], k[2], c0, c1})

@@ -23,12 +23,11 @@
 //
 // # What is left out
 //
-// Amplifiers have one pole, no output impedance and no distortion: what a Sallen–Key low-pass
-// leaks far above its corner because its amplifier has no gain left there is in it as far as
-// the one pole makes it, what the output impedance adds to it is not. An output drives what
-// follows without loss, so that stages multiply exactly. Input capacitances are in it when
-// the [Amplifier] states them. Bias currents, offsets, supplies and the capacitance of the
-// board are not in it.
+// Amplifiers have one pole and no distortion. Their input capacitances and output resistance are
+// in it when the [Amplifier] states them; with the latter a Sallen–Key low-pass leaks far above
+// its corner, where its amplifier has no gain left, as it does on the bench. An output drives
+// what follows without loss, so that stages multiply exactly. Bias currents, offsets, supplies
+// and the capacitance of the board are not in it.
 //
 // Package network stays apart: its solver and its derivatives rest on reciprocity, which an
 // amplifier does not have.

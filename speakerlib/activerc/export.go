@@ -143,6 +143,10 @@ func writeAmplifier(b *strings.Builder, u, plus, minus, out string, a Amplifier,
 	if c1 > 0 {
 		fmt.Fprintf(b, "C%s %s 0 %s\n", u, u, number(c1))
 	}
+	if a.Output > 0 { // a conductance as a source does not hiss
+		fmt.Fprintf(b, "G%so %s %so %s %so %s\n", u, out, u, out, u, number(1/a.Output))
+		out = u + "o"
+	}
 	fmt.Fprintf(b, "E%s %s 0 %s 0 1\n", u, out, u)
 }
 

@@ -42,6 +42,7 @@ func placed(t testing.TB, s analog.Section, topology Topology, a Amplifier, valu
 var (
 	white = Amplifier{Name: "white", Voltage: 5e-9, Current: 1e-12}
 	slow  = Amplifier{Name: "slow", GBW: 1e6, DCGain: 1e5, Voltage: 12e-9, Current: 0.4e-12}
+	leaky = Amplifier{Name: "leaky", GBW: 2e6, DCGain: 1e5, Voltage: 9e-9, Output: 70}
 	quick = Amplifier{Name: "quick", GBW: 10e6, Voltage: 4e-9, Current: 1.5e-12, Differential: 8e-12, Common: 4e-12}
 )
 
@@ -59,6 +60,8 @@ func ngspiceChains(t testing.TB) map[string]*Chain {
 			placed(t, Lowpass(2200, 0.71, 1), SallenKey, white, 22e-9, 10e-9, 4.87e3, 4.87e3),
 			placed(t, Highpass(300, 0.9, 2), SallenKey, white, 47e-9, 33e-9, 9.53e3, 18.2e3, 10e3, 10e3),
 		),
+		// one stage: a second one would load the first
+		"leak": chain(placed(t, Lowpass(2200, 0.71, 1), SallenKey, leaky, 22e-9, 10e-9, 4.87e3, 4.87e3)),
 		// multiple feedback of all kinds and both first-order circuits of the inverting kind
 		"feedback": chain(
 			placed(t, Lowpass(3000, 0.71, 0.5), MultipleFeedback, slow, 10e-9, 2.2e-9, 12.1e3, 6.04e3, 17.4e3),

@@ -165,6 +165,24 @@ func TestSlowStateVariableEnhancesQ(t *testing.T) {
 	}
 }
 
+// Far above everything, where C1 and C2 are shorts and the amplifier has no gain left, a
+// Sallen–Key low-pass with an output resistance passes (Ro‖R2)/(R1 + Ro‖R2) (by hand), one with
+// multiple feedback nothing: C1 is a short to ground.
+func TestSallenKeyLeaks(t *testing.T) {
+	const ro, r = 70.0, 4.87e3
+	a := Amplifier{GBW: 2e6, Output: ro}
+	g := oneFrequency(t, 20e9)
+	sk := placed(t, Lowpass(2200, 0.71, 1), SallenKey, a, 22e-9, 10e-9, r, r).ResponseTo(nil, g)[0]
+	p := ro * r / (ro + r)
+	if want := p / (r + p); cmplx.Abs(sk-complex(want, 0)) > 1e-3*want {
+		t.Errorf("Sallen–Key passes %v, want %.5g", sk, want)
+	}
+	mf := placed(t, Lowpass(2200, 0.71, 1), MultipleFeedback, a, 22e-9, 4.7e-9, r, r, r).ResponseTo(nil, g)[0]
+	if cmplx.Abs(mf) > 1e-6 {
+		t.Errorf("multiple feedback passes %v, want nothing", mf)
+	}
+}
+
 // Exchanged inputs leave the ideal response as it is; the poles show them.
 func TestExchangedInputsAreUnstable(t *testing.T) {
 	st := placed(t, Lowpass(1e3, 1, 1), SallenKey, Amplifier{GBW: 1e6}, 22e-9, 10e-9, 10e3, 10e3)

@@ -3,6 +3,6 @@
 # The netlists themselves are written by: go test -run 'TestNgspice$' -write .
 set -e
 cd "$(dirname "$0")"
-for n in sallenkey feedback state relocation; do
+for n in sallenkey leak feedback state relocation; do
 	ngspice -b "$n.cir" > /dev/null
 done
