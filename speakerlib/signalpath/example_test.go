@@ -122,11 +122,11 @@ func ExamplePath_Thumps() {
 		fmt.Printf("%-13s %3g samples %.3f ms, its response %.3f ms more\n", r.Part, r.Samples, r.Latency*1e3, r.Group*1e3)
 	}
 	for _, ramp := range []float64{0, 0.05} {
-		for _, r := range check(w.Thumps(ramp, 0.5, 96000)) {
+		for _, r := range check(w.Thumps(ramp, 0.2, 96000)) {
 			fmt.Printf("%-9s with %2.0f ms: %5.2f mV, %5.1f dB peak, %6.2f µm\n", r.Element, ramp*1e3, r.Volts*1e3, r.Level, r.Move*1e6)
 		}
 	}
-	ramp := check(w.RampFor("amplifier", 5e-3, level.Pascal(20), 1, 96000))
+	ramp := check(w.RampFor("amplifier", 5e-3, level.Pascal(20), 0.2, 96000))
 	fmt.Printf("below 20 dB peak from %.0f ms on\n", ramp*1e3)
 	// Output:
 	// filters        64 samples 0.667 ms, its response -0.093 ms more
