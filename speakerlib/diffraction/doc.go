@@ -1,3 +1,60 @@
 // Package diffraction computes what the edges of a cabinet do to the sound of the
-// drivers in it.
+// drivers in it: the step from half space to full space, the ripple on it, and what
+// arrives beside and behind.
+//
+// A [Cabinet] is any rigid convex polyhedron ([NewCabinet]; [NewBox], [NewPrism] and
+// [NewPlate] make the usual ones, with edges rounded by facets or chamfered). A [Plan]
+// takes it with the air, a frequency grid and the receivers, near or far; a [State]
+// solves for one source after another: points, or the elements of a piston, ring, dome or
+// slot of package radiation, in any face, so that a vent in the back is one more source. A
+// [Study] asks for the best place on the front and what 5 mm do.
+//
+// # Levels
+//
+// A solution H is the pressure re that of the same volume velocity as a point source in
+// an infinite baffle at the reference point, at the receiver's distance R from there, with
+// the time of flight R/c taken out: the factor that takes a half-space response at R to
+// full space at R ([FullSpace]). One reference point serves all receivers and all sources
+// of a plan, so that the sums of ways keep their relative phase. As f → 0, H → ½, −6.02 dB.
+//
+// # Method
+//
+// Secondary sources along the edges (P. Svensson, R. Fred and J. Vanderkooy, J. Acoust.
+// Soc. Am. 106, 1999; in the frequency domain P. Svensson, P. Calamia and S. Nakanishi,
+// Acta Acustica united with Acustica 95, 2009), which for an infinite wedge is the exact
+// solution of Biot and Tolstoy ([Wedge]). Paths over one and two edges are weights at delays
+// that do not depend on frequency; all higher orders together solve an integral equation
+// between pairs of points on edges (A. Asheim and P. Svensson, J. Acoust. Soc. Am. 133,
+// 2013), of which the series of orders is summed. Everything is written in the auxiliary
+// variable η of the 1999 paper, in which dz/(ml) = dη/(m+l) and the peak of β at a zone
+// boundary has an arc tangent for its integral: what quadrature misses of it is added in
+// closed form, so that directions in and beside the planes of the faces need no care.
+//
+// # How far to trust it
+//
+// Measured in the tests, level in dB; ka is of a round front of 100 mm radius that
+// is 300 mm deep, stood for by a regular prism of 12 or 24 sides of its area, with a point source in
+// the centre, the hardest case:
+//
+//	infinite wedge and half plane       1e-9 of the modal series
+//	box, 1 and 2 orders, 70 directions  1e-4 of an independent line integral, to 20 kHz
+//	limit of low frequencies            0.03 dB, boxes, prisms and plates, [All]
+//	sharp front, All, ka 0.1 … 9        0.02 to 60°, 0.06 behind; 0.4° of phase
+//	thin disc, All, ka 0.1 … 9          0.03 in all directions
+//	piston of 60 mm on the sharp front  0.03 to 60°, 0.06 behind
+//	sharp front, First, ka > 2.3        0.4 to 90°; below, up to 1.4
+//	sharp front, Second, ka > 0.5       0.4 to 60°, 0.7 at 90°
+//	30 mm radius, three facets, All     0.5 on the axis, 0.1 at 30° and 60°, 0.7 behind
+//	the same by [Plan.JoinRounded]      0.9 on the axis, 0.6 at 30° and 60°, 1.4 at 90°
+//
+// A chamfer, or any facets that are the real shape, is as good as a sharp body. A round
+// side seen from behind (120° to 150°) needs all orders, as a prism shows it facet by facet.
+//
+// [All] ends at UpTo, over half an octave; above it there are two orders. Its cost rises
+// with the third power of frequency: a bookshelf box to 4 kHz takes seconds, to 10 kHz
+// too much memory. Facets narrower than about 10 mm are out of its reach for whole
+// boxes, and are what JoinRounded is for.
+//
+// Walls are rigid; a driver is a rigid part of its face when another one plays; air has no
+// losses. Concave bodies, horns and waveguides are refused, not approximated.
 package diffraction

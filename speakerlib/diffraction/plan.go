@@ -35,27 +35,26 @@ type Order int
 
 // The orders.
 const (
-	// First takes the paths over one edge.
+	// First takes the paths over one edge: fast, and good where the front is larger than
+	// the wavelength.
 	First Order = 1
 	// Second takes the paths over one and two edges.
 	Second Order = 2
-	// All takes the paths over one and two edges, and up to a frequency those over
-	// more.
+	// All takes the paths over one and two edges, and up to Setup.UpTo all longer ones too.
 	All Order = 3
 )
 
 // Setup is what does not change while sources do: the body, the air, where and at
 // which frequencies the sound is wanted.
 type Setup struct {
-	Cabinet      *Cabinet
-	Air          air.Medium
-	Grid         *freq.Grid
-	Receivers    []Receiver
-	Reference    r3.Vec // distances and times count from here, m; a point of the front, as a rule
-	Order        Order  // 0: First
-	UpTo, Per    float64
-	Least, Terms int
-	Workers      int // goroutines; 0: as many as there are processors
+	Cabinet   *Cabinet
+	Air       air.Medium
+	Grid      *freq.Grid
+	Receivers []Receiver
+	Reference r3.Vec  // distances and times count from here, m; a point of the front, as a rule
+	Order     Order   // 0: First
+	UpTo      float64 // of All, the highest frequency of the orders from the third on, Hz; 0: 5·c over the size
+	Workers   int     // goroutines; 0: as many as there are processors
 }
 
 // Source is a radiator in a face of the cabinet. Its elements lie in the plane of the
