@@ -132,8 +132,12 @@ func TestCompare(t *testing.T) {
 	if math.Abs(f.Latency-1.2e-3) > 1e-9 || math.Abs(f.ErrorDB-0.827853703) > 1e-8 { // 20·lg 1.1
 		t.Errorf("latency is %g s and error %g dB, want 1.2 ms and 0.827853703 dB", f.Latency, f.ErrorDB)
 	}
+	measured, err := freq.Evaluate(target, band, "measured", freq.Basis{})
+	if err != nil {
+		t.Fatal(err)
+	}
 	for name, x := range map[string][2]freq.Transfer{
-		"silence": {freq.Gain(0), target}, "silent target": {target, freq.Gain(0)}, "nothing": {nil, target}, "no target": {target, nil},
+		"measured": {measured, target}, "silence": {freq.Gain(0), target}, "silent target": {target, freq.Gain(0)}, "nothing": {nil, target}, "no target": {target, nil},
 	} {
 		if _, err := activerc.Compare("", x[0], x[1], band); err == nil {
 			t.Errorf("%s: no error", name)

@@ -101,11 +101,21 @@ func weighted(s []float64, g *freq.Grid, w level.Weighting) float64 {
 // Compare returns the figures that follow from two transfers, response error and latency over a
 // band: for a crossover that is computed, realised by a cascade with its converters' delay, and
 // compared with the same target. Its noise, spread and largest input come from elsewhere (its
-// path's budgets) and are 0 here.
+// path's budgets) and are 0 here. Both must be defined off the grid too, as measured responses are
+// not.
 func Compare(name string, realised, target freq.Transfer, band *freq.Grid) (Figures, error) {
+	if band == nil {
+		return Figures{}, fmt.Errorf("activerc: figures of %q: grid is nil, want one", name)
+	}
+	beside, err := freq.NewGrid([]float64{band.First() * (1 + 1e-4)})
+	if err != nil {
+		return Figures{}, err
+	}
 	for _, t := range []freq.Transfer{realised, target} {
-		if err := freq.CheckGrid(t, band); err != nil {
-			return Figures{}, fmt.Errorf("activerc: figures of %q: %w", name, err)
+		for _, g := range []*freq.Grid{band, beside} {
+			if err := freq.CheckGrid(t, g); err != nil {
+				return Figures{}, fmt.Errorf("activerc: figures of %q: %w", name, err)
+			}
 		}
 	}
 	f := Figures{Name: name}
@@ -121,7 +131,6 @@ func Compare(name string, realised, target freq.Transfer, band *freq.Grid) (Figu
 		}
 	}
 	late := freq.GroupDelay(freq.Series{realised, freq.Inverse{Of: target}}, band, "")
-	var err error
 	f.Latency, err = late.Mean(band.First(), band.Last())
 	return f, err
 }
