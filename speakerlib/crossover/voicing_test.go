@@ -112,6 +112,28 @@ func TestVoicingsOverPositions(t *testing.T) {
 	if len(s) != 1 || math.Abs(s[0].Worst+3) > 0.1 || math.Abs(s[0].WorstAt/1500-1) > 0.02 || s[0].From < 1200 || s[0].To > 1900 {
 		t.Errorf("up: %+v", s)
 	}
+	// A step from too much to too little has two stretches, though no point is within.
+	step := p.Values()
+	for i := range step {
+		k := level.Ratio(1.5)
+		if p.Grid().At(i) > 1000 {
+			k = 1 / k
+		}
+		step[i] *= complex(k, 0)
+	}
+	stepped, err := freq.NewResponse(p.Grid(), step, "stepped", p.Basis())
+	if err != nil {
+		t.Fatal(err)
+	}
+	sharp := m
+	sharp.Smoothing = 1000
+	both, err := crossover.MatchVoicings([]crossover.Pair{{Name: "axis", Active: stepped, Passive: p}}, sharp, crossover.OneLevel)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := both[0].Stretches; len(s) != 2 || s[0].Worst < 1 || s[1].Worst > -1 || s[0].To >= s[1].From {
+		t.Errorf("step: %+v", s)
+	}
 	if _, err := crossover.MatchVoicings(nil, m, crossover.OneLevel); err == nil {
 		t.Error("no position")
 	}
