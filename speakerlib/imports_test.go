@@ -43,12 +43,12 @@ var allowed = map[string][]string{
 	"fir":         {"analog", "freq", "level"},
 	"crossover":   {"air", "driver", "freq", "internal/search", "level", "network"},
 	"diffraction": {"air", "freq", "level", "radiation"},
-	"directivity": {"air", "crossover", "freq", "level", "measure"},
+	"directivity": {"air", "crossover", "freq", "internal/search", "level", "measure"},
 	"room":        {"air", "freq", "level"},
 	// floor 4
 	"system": {"air", "crossover", "driver", "enclosure", "freq", "level"},
 	// loudness filters with digital, and interpolates peaks with fir
-	"loudness": {"digital", "fir", "freq", "level", "signal"},
+	"loudness":   {"digital", "fir", "freq", "level", "signal"},
 	"signalpath": {"air", "digital", "freq", "level", "network", "signal"},
 	// floor 5
 	"dsp":        {"digital", "fir", "freq"},
@@ -58,9 +58,9 @@ var allowed = map[string][]string{
 	// largesignal stands above limits, whose thermal network it uses
 	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq", "signal"},
 	// floor 6
-	"tune":      {"analog", "digital", "enclosure", "freq", "level", "lsq", "system"},
+	"tune": {"analog", "digital", "enclosure", "freq", "level", "lsq", "system"},
 	// divide stands above tune, whose fits it strings together
-	"divide": {"air", "analog", "crossover", "digital", "driver", "enclosure", "freq", "level", "limits", "signal", "tune"},
+	"divide":    {"air", "analog", "crossover", "digital", "driver", "enclosure", "freq", "level", "limits", "signal", "tune"},
 	"tradeoff":  {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
 	"placement": {"air", "digital", "freq", "level", "lsq", "room"},
 	// floor 7

@@ -50,7 +50,7 @@ func (s *Set) hearing(in Interpolation, centre float64, a air.Medium) (Interpola
 	return in.validate(s.clock.Phases)
 }
 
-func (s *Set) heard(ring []Point, l Listener, centre float64, in Interpolation, a air.Medium) (Point, error) {
+func (s *Set) heard(r *ring, l Listener, centre float64, in Interpolation, a air.Medium) (Point, error) {
 	d := s.basis.Distance
 	rho := math.Hypot(l.Distance, l.Height-centre)
 	if !(l.Distance > 0) || math.IsInf(rho, 0) || math.IsNaN(rho) || !(rho > d/2) {
@@ -62,7 +62,7 @@ func (s *Set) heard(ring []Point, l Listener, centre float64, in Interpolation, 
 	at := Up(math.Atan2(centre+t*sin, t*cos) * 180 / math.Pi)
 	p, err := s.Point(at)
 	if err != nil {
-		if p, err = s.between(ring, at, in); err != nil {
+		if p, err = s.between(r, at, in); err != nil {
 			return Point{}, err
 		}
 	}
@@ -72,8 +72,8 @@ func (s *Set) heard(ring []Point, l Listener, centre float64, in Interpolation, 
 	}
 	b := s.basis
 	b.Distance = l.Range()
-	r, err := freq.NewResponse(s.grid, v, fmt.Sprintf("%g m in front, %+g m", l.Distance, l.Height), b)
-	return Point{at, r, p.Origin}, err
+	heard, err := freq.NewResponse(s.grid, v, fmt.Sprintf("%g m in front, %+g m", l.Distance, l.Height), b)
+	return Point{at, heard, p.Origin}, err
 }
 
 // Lobe is the sum of the ways over the height of the listener at one distance: what a map
@@ -96,7 +96,7 @@ func LobeAt(ways []Way, distance float64, heights []float64, in Interpolation, a
 	if len(heights) == 0 {
 		return nil, fmt.Errorf("directivity: lobe over no height, want at least 1")
 	}
-	rings := make([][]Point, len(ways))
+	rings := make([]*ring, len(ways))
 	for k, w := range ways {
 		if in, err = w.Set.hearing(in, w.Centre, a); err != nil {
 			return nil, fmt.Errorf("directivity: way %q: %w", w.Name, err)

@@ -17,27 +17,27 @@ import (
 // (common practice, no source). It is right for sources that are alike around the axis, and
 // keeps what the orbits have; a lobe that only lies between them it cannot know.
 func (s *Set) Toward(right, up, forward float64, in Interpolation) (Point, error) {
-	n := math.Sqrt(right*right + up*up + forward*forward)
-	if !(n > 0) || math.IsInf(n, 0) {
-		return Point{}, fmt.Errorf("directivity: direction %g %g %g, want a finite vector that is not 0", right, up, forward)
+	if err := pointed(right, up, forward); err != nil {
+		return Point{}, err
 	}
-	if s.clock.Phases != Common {
-		return Point{}, fmt.Errorf("directivity: direction beside the orbits of a set with %v, want one time zero", s.clock.Phases)
-	}
-	in, err := in.validate(s.clock.Phases)
+	in, err := s.directed(in)
 	if err != nil {
 		return Point{}, err
 	}
+	return s.toward([2]*ring{s.ring(Horizontal), s.ring(Vertical)}, right, up, forward, in)
+}
+
+func (s *Set) toward(rings [2]*ring, right, up, forward float64, in Interpolation) (Point, error) {
 	aside := math.Hypot(right, up)
 	theta := math.Atan2(aside, forward) * 180 / math.Pi
-	if aside < 1e-12*n {
+	if aside < 1e-12*norm(right, up, forward) {
 		return s.Point(Side(math.Round(theta)))
 	}
-	h, err := s.part(Side(math.Copysign(theta, right)), right*right/(aside*aside), in)
+	h, err := s.part(rings, Side(math.Copysign(theta, right)), right*right/(aside*aside), in)
 	if err != nil {
 		return Point{}, err
 	}
-	v, err := s.part(Up(math.Copysign(theta, up)), up*up/(aside*aside), in)
+	v, err := s.part(rings, Up(math.Copysign(theta, up)), up*up/(aside*aside), in)
 	if err != nil {
 		return Point{}, err
 	}
@@ -55,28 +55,54 @@ func (s *Set) Toward(right, up, forward float64, in Interpolation) (Point, error
 	return Point{h.Direction, r, Interpolated}, err
 }
 
+// pointed reports a vector that has no direction.
+func pointed(right, up, forward float64) error {
+	if n := norm(right, up, forward); !(n > 0) || math.IsInf(n, 0) {
+		return fmt.Errorf("directivity: direction %g %g %g, want a finite vector that is not 0", right, up, forward)
+	}
+	return nil
+}
+
+// directed reports a set or an interpolation that gives nothing beside the orbits.
+func (s *Set) directed(in Interpolation) (Interpolation, error) {
+	if s.clock.Phases != Common {
+		return in, fmt.Errorf("directivity: direction beside the orbits of a set with %v, want one time zero", s.clock.Phases)
+	}
+	return in.validate(s.clock.Phases)
+}
+
+func norm(x, y, z float64) float64 { return math.Sqrt(x*x + y*y + z*z) }
+
 type part struct {
 	Point
 	weight float64
 }
 
 // part returns the point of a direction and its weight; without weight it is not looked for.
-func (s *Set) part(d Direction, weight float64, in Interpolation) (part, error) {
+func (s *Set) part(rings [2]*ring, d Direction, weight float64, in Interpolation) (part, error) {
 	if weight < 1e-12 {
 		return part{}, nil
 	}
 	p, err := s.Point(d)
 	if err != nil {
-		p, err = s.between(s.ring(d.Orbit), d, in)
+		p, err = s.between(rings[d.Orbit], d, in)
 	}
 	return part{p, weight}, err
 }
 
 // Pattern returns Toward as a function, which is what package room takes as the directivity of
-// a source.
+// a source. What the interpolation needs is found once. Faults are told when it is called.
 func (s *Set) Pattern(in Interpolation) func(right, up, forward float64) (freq.Transfer, error) {
+	rings := [2]*ring{s.ring(Horizontal), s.ring(Vertical)}
+	in, fault := s.directed(in)
 	return func(right, up, forward float64) (freq.Transfer, error) {
-		p, err := s.Toward(right, up, forward, in)
+		if fault != nil {
+			return nil, fault
+		}
+		if err := pointed(right, up, forward); err != nil {
+			return nil, err
+		}
+		p, err := s.toward(rings, right, up, forward, in)
 		if err != nil {
 			return nil, err
 		}
