@@ -151,6 +151,13 @@ func TestAnySignal(t *testing.T) {
 		if want := level.DB(10) - 60; math.Abs(h.Any.Any-want) > 1e-9 {
 			t.Errorf("a = %g: %g dB, want %g", a, h.Any.Any, want)
 		}
+		// Far below full scale there is a worst too. At a = −0.9 it is the lowest frequency.
+		if h.Sine.Way != "w" || h.Any.Way != "w" || h.Margin.Way != "w" || h.Margin.Margin != -h.Sine.Sine || h.Sine.Sine > -39 {
+			t.Errorf("a = %g: %+v and %+v", a, h.Sine, h.Margin)
+		}
+		if a < 0 && (math.Abs(h.Sine.Sine+40) > 0.01 || h.Sine.SineAt != 20 || h.Margin.MarginAt != 20) {
+			t.Errorf("a = %g: %+v, want −40 dB at 20 Hz", a, h.Sine)
+		}
 	}
 }
 
