@@ -130,13 +130,16 @@ func (c *fixedCore) step(x int64) int64 {
 	v[0] = x
 	for i := range c.steps {
 		s := &c.steps[i]
-		if s.quick != nil {
+		switch {
+		case s.quick != nil && c.wide:
+			x = s.quick.stepWide(c, x)
+			continue
+		case s.quick != nil:
 			x = s.quick.step(c, x)
 			continue
-		}
-		if c.wide {
+		case c.wide:
 			c.wideRows(s.rows)
-		} else {
+		default:
 			c.narrowRows(s.rows)
 		}
 		for _, m := range s.moves {

@@ -219,6 +219,9 @@ func TestFixedPointIsExact(t *testing.T) {
 		{Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 80, Rounding: HalfEven, Exponent: 10}, true, 2},
 		{Arithmetic{Signal: Fixed(0, 47), Coefficient: Fixed(3, 28), Accumulator: 128, Rounding: HalfUp, Overflow: Wrap}, true, 0},
 		{Arithmetic{Signal: Fixed(0, 15), Coefficient: Fixed(0, 15), Accumulator: 40, Exponent: 4}, false, 0},
+		{Arithmetic{Signal: Fixed(0, 31), Coefficient: Fixed(1, 30), Accumulator: 72}, false, 0},
+		{Arithmetic{Signal: Fixed(0, 31), Coefficient: Fixed(1, 30), Accumulator: 67, Rounding: Floor}, false, 1},
+		{Arithmetic{Signal: Fixed(3, 28), Coefficient: Fixed(1, 30), Accumulator: 100, Rounding: Floor}, false, 2},
 		{Arithmetic{Signal: Fixed(0, 52), Coefficient: Fixed(1, 30), Accumulator: 84, Rounding: Floor}, false, 1},
 	}
 	for _, a := range arithmetics {

@@ -1,11 +1,15 @@
 package dsp
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
-// quick is a section whose rows are written out: of the usual structures, in
-// accumulators of up to 64 bits, without low words, rounded half up or truncated, with
-// saturation. Everything else goes through the rows one by one. Its states are among the
-// variables of the core, from base on, in the order of the structure's form.
+// quick is a section whose rows are written out: of the usual structures, without low
+// words, rounded half up or truncated, with saturation; in accumulators of more than 64
+// bits if no sum can wrap and every product is within 64. Everything else goes through
+// the rows one by one. Its states are among the variables of the core, from base on, in
+// the order of the structure's form.
 type quick struct {
 	structure Structure
 	feedback  int
@@ -25,7 +29,7 @@ type cut struct {
 func newQuick(s Section, a Arithmetic, base, residue int) (quick, bool) {
 	q := quick{structure: s.Structure, feedback: s.Feedback, base: base, residue: residue}
 	n := s.Network(a)
-	if a.Accumulator > 64 || a.Overflow != Saturate || a.Rounding != HalfUp && a.Rounding != Floor {
+	if a.Overflow != Saturate || a.Rounding != HalfUp && a.Rounding != Floor {
 		return q, false
 	}
 	switch s.Structure {
@@ -35,7 +39,7 @@ func newQuick(s Section, a Arithmetic, base, residue int) (quick, bool) {
 	}
 	at := 0
 	for i, r := range n.Rows {
-		if r.LowBits > 0 {
+		if r.LowBits > 0 || a.Accumulator > 64 && !r.tame(a) {
 			return q, false
 		}
 		q.cut[i].fraction = uint(r.Fraction)
@@ -54,6 +58,21 @@ func newQuick(s Section, a Arithmetic, base, residue int) (quick, bool) {
 		}
 	}
 	return q, true
+}
+
+// tame reports whether no sum of the row wraps, nor a product or a rounded sum exceeds
+// 64 bits.
+func (r Row) tame(a Arithmetic) bool {
+	full := math.Ldexp(1, a.Signal.Word()-1)
+	sum := math.Ldexp(3, r.Fraction) // residues
+	for _, t := range r.Terms {
+		p := math.Abs(float64(t.Word)) * full
+		if p >= 1<<63 {
+			return false
+		}
+		sum += p
+	}
+	return sum < math.Ldexp(1, a.Accumulator-1) && math.Ldexp(sum, -r.Fraction) < 1<<62
 }
 
 // fit takes an accumulator to the signal's range.
@@ -109,6 +128,65 @@ func (q *quick) step(c *fixedCore, x int64) int64 {
 	y := fit(q.w[3]*h+q.w[4]*s1+q.w[5]*s2, wrap, &q.cut[1], lo, hi)
 	s1 = fit(q.w[6]*s1+q.w[7]*h, wrap, &q.cut[2], lo, hi)
 	s[1], s[2] = s1, fit(q.w[8]*s2+q.w[9]*s1, wrap, &q.cut[3], lo, hi)
+	s[0] = y
+	return y
+}
+
+// fitWide is fit of two words.
+func fitWide(acc wide, k *cut, lo, hi int64) int64 {
+	return min(max(acc.word(k), lo), hi)
+}
+
+// word rounds an accumulator whose rounded sum is within 64 bits.
+func (a wide) word(k *cut) int64 {
+	return int64(a.lo>>(k.fraction&63)|uint64(a.hi)<<(64-k.fraction)) + int64(a.lo>>(k.bit&63))&k.half
+}
+
+// stepWide is step with accumulators of two words.
+func (q *quick) stepWide(c *fixedCore, x int64) int64 {
+	lo, hi := c.lo, c.hi
+	v := c.v[q.base:]
+	switch q.structure {
+	case DirectI:
+		s := (*[5]int64)(v)
+		acc := widen(q.w[0] * x).plus(widen(q.w[1] * s[1])).plus(widen(q.w[2] * s[2])).plus(widen(q.w[3] * s[3])).plus(widen(q.w[4] * s[4]))
+		var y int64
+		if q.feedback == 0 {
+			y = fitWide(acc, &q.cut[0], lo, hi)
+		} else {
+			e := &c.e[q.residue]
+			acc = acc.plus(widen(e[0])) // a residue is at most 62 bits
+			if q.feedback == 2 {
+				acc = acc.plus(widen(e[0] - e[1]))
+			}
+			y = acc.word(&q.cut[0])
+			e[0], e[1] = int64(acc.lo-uint64(y)<<(q.cut[0].fraction&63)), e[0]
+			y = min(max(y, lo), hi)
+		}
+		s[0], s[1], s[2], s[3], s[4] = y, x, s[1], y, s[3]
+		return y
+	case TransposedII:
+		s := (*[3]int64)(v)
+		y := fitWide(widen(q.w[0]*x).plus(widen(q.w[1]*s[1])), &q.cut[0], lo, hi)
+		s[1] = fitWide(widen(q.w[2]*s[2]).plus(widen(q.w[3]*x)).plus(widen(q.w[4]*y)), &q.cut[1], lo, hi)
+		s[2] = fitWide(widen(q.w[5]*x).plus(widen(q.w[6]*y)), &q.cut[2], lo, hi)
+		s[0] = y
+		return y
+	case Coupled:
+		s := (*[3]int64)(v)
+		s1, s2 := s[1], s[2]
+		y := fitWide(widen(q.w[0]*x).plus(widen(q.w[1]*s1)).plus(widen(q.w[2]*s2)), &q.cut[0], lo, hi)
+		s[1] = fitWide(widen(q.w[3]*s1).plus(widen(q.w[4]*s2)).plus(widen(q.w[5]*x)), &q.cut[1], lo, hi)
+		s[2] = fitWide(widen(q.w[6]*s1).plus(widen(q.w[7]*s2)), &q.cut[2], lo, hi)
+		s[0] = y
+		return y
+	}
+	s := (*[3]int64)(v)
+	s1, s2 := s[1], s[2]
+	h := fitWide(widen(q.w[0]*x).plus(widen(q.w[1]*s1)).plus(widen(q.w[2]*s2)), &q.cut[0], lo, hi)
+	y := fitWide(widen(q.w[3]*h).plus(widen(q.w[4]*s1)).plus(widen(q.w[5]*s2)), &q.cut[1], lo, hi)
+	s1 = fitWide(widen(q.w[6]*s1).plus(widen(q.w[7]*h)), &q.cut[2], lo, hi)
+	s[1], s[2] = s1, fitWide(widen(q.w[8]*s2).plus(widen(q.w[9]*s1)), &q.cut[3], lo, hi)
 	s[0] = y
 	return y
 }
