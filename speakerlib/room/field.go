@@ -169,8 +169,8 @@ type Cancellation struct {
 //
 //	2πf·Δ/c − arg R = π
 //
-// with R of the walls and, if stated, of the loudspeaker's directivity, searched on the
-// grid; those beyond it are left out. With several walls the dips of the sum lie elsewhere
+// with R of the walls and, if stated, of the loudspeaker's directivity, between the points of
+// the grid; a path whose first one is not within it is left out. With several walls the dips of the sum lie elsewhere
 // than each alone, but not far from the deepest. They are for showing: a dip moves with the
 // listener, and a filter that fills it here makes a peak there, and costs power.
 func (f *Field) Cancellations(g *freq.Grid) ([]Cancellation, error) {
@@ -194,36 +194,26 @@ func (f *Field) Cancellations(g *freq.Grid) ([]Cancellation, error) {
 	return found, nil
 }
 
-// lowest follows the phase of the second path re the first to half a turn.
+// lowest returns the first cancellation of the second path: where its lag behind the direct
+// sound, which is that of its length and of the phase of what it meets, passes half a turn.
 func (f *Field) lowest(g *freq.Grid) (Cancellation, bool) {
+	extra := f.Paths[1].Length - f.Paths[0].Length
 	h := f.ResponseTo(nil, g)
-	lag := func(i int) float64 { return -cmplx.Phase(h[i] - 1) } // of the reflection re the direct sound
-	before, total := 0.0, 0.0
-	for i := range h {
-		now := lag(i)
-		if i == 0 {
-			total = now
-			if total < -math.Pi/2 {
-				total += 2 * math.Pi
+	var lag, size, turn float64 // at the point before; turn is the phase of the reflection itself
+	for i, omega := range g.Omega() {
+		flight := omega * extra / f.walls.Air.SpeedOfSound
+		r := (h[i] - 1) * cmplx.Rect(1, flight)
+		now := turn + math.Remainder(cmplx.Phase(r)-turn, 2*math.Pi)
+		late := flight - now
+		if late >= math.Pi {
+			if i == 0 {
+				break
 			}
-		} else {
-			total += math.Remainder(now-before, 2*math.Pi)
+			t := (math.Pi - lag) / (late - lag)
+			hz := g.At(i-1) + t*(g.At(i)-g.At(i-1))
+			return Cancellation{Path: f.Paths[1], Extra: extra, Hz: hz, Depth: math.Abs(1 - (size + t*(cmplx.Abs(r)-size)))}, true
 		}
-		before = now
-		if total < math.Pi {
-			continue
-		}
-		hz := g.At(i)
-		depth := cmplx.Abs(h[i])
-		if i > 0 {
-			// Back to where the phase passed half a turn, linear over f.
-			step := math.Remainder(lag(i)-lag(i-1), 2*math.Pi)
-			t := (total - math.Pi) / step
-			hz -= t * (g.At(i) - g.At(i-1))
-			m := cmplx.Abs(h[i]-1)*(1-t) + cmplx.Abs(h[i-1]-1)*t
-			depth = math.Abs(1 - m)
-		}
-		return Cancellation{Path: f.Paths[1], Extra: f.Paths[1].Length - f.Paths[0].Length, Hz: hz, Depth: depth}, i > 0
+		lag, size, turn = late, cmplx.Abs(r), now
 	}
 	return Cancellation{}, false
 }

@@ -32,6 +32,13 @@ func TestFloorBounce(t *testing.T) {
 	if want := 343 / (2 * (bounce - 2.6)); math.Abs(c[0].Hz/want-1) > 1e-6 || math.Abs(c[0].Depth-(1-2.6/bounce)) > 1e-6 || math.Abs(c[0].Extra-(bounce-2.6)) > 1e-12 || c[0].Path.String() != "floor" {
 		t.Errorf("cancellation %+v, want %g Hz", c[0], want)
 	}
+	// A grid that begins above it or ends below it has none: the next one, at three times the
+	// frequency, is not the lowest.
+	for _, r := range [][2]float64{{c[0].Hz * 1.01, 5000}, {c[0].Hz * 2.2, 5000}, {20, c[0].Hz * 0.97}} {
+		if out := must[[]room.Cancellation](t)(f.Cancellations(grid(t, r[0], r[1], 48))); len(out) != 0 {
+			t.Errorf("%g … %g Hz: %+v", r[0], r[1], out)
+		}
+	}
 	// Over a locally reacting floor (ζ = 3 − 5j at every frequency that counts here), by hand.
 	zeta := must[freq.Response](t)(freq.NewResponse(g, constant(g, 3-5i), "carpet", freq.Basis{}))
 	soft := &room.Walls{Surfaces: [6]room.Surface{room.Floor: room.Impedance{Zeta: zeta}}, Air: medium}

@@ -148,7 +148,7 @@ func TestPathsRefuse(t *testing.T) {
 		"one place":    {closed(room.Rigid{}), in, in, 9, "distance between"},
 		"not a number": {closed(room.Rigid{}), in, room.Point{X: math.NaN()}, 9, "finite"},
 		"no walls":     {rigid(), in, out, 0, "no wall"},
-		"no distance":  {noDistance, in, out, 0, "rear wall"},
+		"no distance":  {noDistance, in, out, 0, "rear wall at 0 m"},
 		"no air":       {noAir, in, out, 0, "speed of sound"},
 		"too short":    {closed(room.Rigid{}), in, room.Point{X: 4, Y: 1, Z: 1}, 2.9, "direct one of 3 m"},
 		"negative":     {closed(room.Rigid{}), in, room.Point{X: 4, Y: 1, Z: 1}, -1, "longest path"},
