@@ -119,6 +119,18 @@ func TestVoiceOverDirections(t *testing.T) {
 	if sections != 4 || len(r.Tries) != 1 || r.Network.Error > 0.25*r.Apart.Error || math.Abs(r.Sum.Before) < r.Sum.RMS {
 		t.Errorf("%d sections, error %.3f dB of %.3f dB", sections, r.Network.Error, r.Apart.Error)
 	}
+	n := r.Apart
+	most, err := n.Flatness.Max(250, 12e3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	least, err := n.Flatness.Min(250, 12e3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if mean, err := n.Flatness.Mean(250, 12e3); err != nil || math.Abs(mean) > 1e-9 || math.Abs(n.Range-(most.Value-least.Value)) > 1e-12 || n.Range < 0.5 {
+		t.Errorf("range %g dB from %g to %g about %g", n.Range, least.Value, most.Value, mean)
+	}
 	// No filter of a way alone could do it: its directions ask for filters too far apart.
 	var mask *tune.MaskError
 	if err := r.Fits[1].Goal.Within(m.Allowed); !errors.As(err, &mask) || mask.Needed < 0.75 {

@@ -183,6 +183,26 @@ func TestThreeWays(t *testing.T) {
 	}
 }
 
+// Delays and polarities of neighbours add up along the ways: with two splits of order 2
+// the middle way is inverted against both others.
+func TestAlignmentAddsUp(t *testing.T) {
+	task := made(t, divide.Symmetric(analog.LinkwitzRiley(2), 400), divide.Symmetric(analog.LinkwitzRiley(2), 3500))
+	task.Apart = true
+	r, err := task.Run()
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := r.Apart.Chains
+	for k, a := range r.Aligned {
+		if got := c[k+1].Delay - c[k].Delay; !a.Inverted || math.Abs(got-a.Delay) > 1.1/96e3 {
+			t.Errorf("ways %d and %d are %g s apart and inverted: %v; want %+v", k, k+1, got, a.Inverted, a)
+		}
+	}
+	if c[0].Cascade.Inverted() || !c[1].Cascade.Inverted() || c[2].Cascade.Inverted() || math.Abs(r.Aligned[0].Delay) < 20e-6 {
+		t.Errorf("polarities %v %v %v, %+v", c[0].Cascade.Inverted(), c[1].Cascade.Inverted(), c[2].Cascade.Inverted(), r.Aligned)
+	}
+}
+
 // What is before a way anyway is part of what is fitted, and of the chain.
 func TestBefore(t *testing.T) {
 	task := made(t, divide.Symmetric(analog.LinkwitzRiley(4), 2000))
