@@ -46,6 +46,7 @@ type Point struct {
 	Binding   string  `col:"tightest"`
 
 	candidate Candidate
+	family    [3]int // slopes, polarity and delay: what it shares with candidates of other frequencies
 	chains    []freq.Transfer
 }
 

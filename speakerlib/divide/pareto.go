@@ -102,7 +102,7 @@ type Tally struct {
 
 // Found is what a search found.
 type Found struct {
-	Points  []Point // every candidate, in the order of frequencies, slopes, polarities, delays
+	Points  []Point // every candidate, in the order of frequencies, slopes, polarities, delays, and those of the refinement behind them
 	Front   []Point // of those that keep all bounds, by the objectives; empty if there is none
 	Closest Point   // that uses the least of its tightest bound, first of equals
 	Tallies []Tally // of the bounds that are set
@@ -119,7 +119,9 @@ func (f *Found) Err() error {
 }
 
 // Run tries every combination and finds the front of those that keep all bounds: that
-// no other one equals or betters in every objective and betters in one.
+// no other one equals or betters in every objective and betters in one. Then, as often
+// as Refine says, it tries frequencies between those of the front and their
+// neighbours. Nothing is drawn at random.
 func (s *Search) Run() (*Found, error) {
 	st, err := s.prepare()
 	if err != nil {
@@ -133,31 +135,72 @@ func (s *Search) Run() (*Found, error) {
 		delays = []bool{true}
 	}
 	out := &Found{}
+	try := func(fc float64, family [3]int) error {
+		sl := s.Slopes[family[0]]
+		p, err := st.measure(Candidate{Split{Low: sl.Low, High: sl.High, Fc: fc}, inverted[family[1]], delays[family[2]]})
+		if err != nil {
+			return err
+		}
+		p.family = family
+		if len(out.Points) == 0 || p.Used < out.Closest.Used {
+			out.Closest = p
+		}
+		out.Points = append(out.Points, p)
+		return nil
+	}
 	for _, fc := range s.Frequencies {
-		for _, sl := range s.Slopes {
-			for _, inv := range inverted {
-				for _, del := range delays {
-					p, err := st.measure(Candidate{Split{Low: sl.Low, High: sl.High, Fc: fc}, inv, del})
-					if err != nil {
+		for k := range s.Slopes {
+			for i := range inverted {
+				for d := range delays {
+					if err := try(fc, [3]int{k, i, d}); err != nil {
 						return nil, err
 					}
-					if len(out.Points) == 0 || p.Used < out.Closest.Used {
-						out.Closest = p
-					}
-					out.Points = append(out.Points, p)
 				}
 			}
 		}
 	}
+	out.Front = s.front(out.Points)
+	for range s.Refine {
+		around := out.Front
+		if len(around) == 0 {
+			around = []Point{out.Closest}
+		}
+		for _, p := range around {
+			below, above := 0.0, math.Inf(1) // its neighbours
+			for _, q := range out.Points {
+				if q.family != p.family {
+					continue
+				}
+				if q.Hz < p.Hz {
+					below = max(below, q.Hz)
+				} else if q.Hz > p.Hz {
+					above = min(above, q.Hz)
+				}
+			}
+			for _, next := range []float64{below, above} {
+				if next == 0 || math.IsInf(next, 1) {
+					continue
+				}
+				if err := try(math.Sqrt(next*p.Hz), p.family); err != nil {
+					return nil, err
+				}
+			}
+		}
+		out.Front = s.front(out.Points)
+	}
+	out.Tallies = s.Bounds.tally(out.Points)
+	return out, nil
+}
+
+// front is the front of what keeps the bounds.
+func (s *Search) front(points []Point) []Point {
 	var kept []Point
-	for _, p := range out.Points {
+	for _, p := range points {
 		if p.Feasible() {
 			kept = append(kept, p)
 		}
 	}
-	out.Front = Front(kept, s.Objectives...)
-	out.Tallies = s.Bounds.tally(out.Points)
-	return out, nil
+	return Front(kept, s.Objectives...)
 }
 
 // tally counts what breaks the bounds.

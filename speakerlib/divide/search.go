@@ -89,6 +89,9 @@ type Search struct {
 
 	Bounds     Bounds
 	Objectives []Objective // at least one: what the front is about
+	// Refine is how often frequencies half way (over log frequency) to the neighbours
+	// of the front, or of the closest point if there is none, are tried too, 0 to 6.
+	Refine int
 }
 
 // ExcessLag returns by how much later the sound of the lower response arrives than
@@ -175,6 +178,9 @@ func (s *Search) prepare() (*study, error) {
 	}
 	if !(s.From > 0) || !(s.To > s.From) || g.First() > s.From || g.Last() < s.To {
 		return nil, fmt.Errorf("divide: responses cover %v, want all of %g … %g Hz: %.4g Hz are missing below and %.4g Hz above", g, s.From, s.To, max(0, g.First()-s.From), max(0, s.To-g.Last()))
+	}
+	if s.Refine < 0 || s.Refine > 6 {
+		return nil, fmt.Errorf("divide: search is refined %d times, want 0 to 6", s.Refine)
 	}
 	for _, f := range s.Frequencies {
 		if !(f > s.From && f < s.To) {
