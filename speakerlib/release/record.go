@@ -2,9 +2,11 @@ package release
 
 import (
 	"bytes"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io"
+	"strings"
 
 	"example.org/loudspeaker/speakerlib/report"
 )
@@ -93,6 +95,9 @@ func Read(recordFile, document io.Reader) (*Release, error) {
 	}
 	if rec.state < 0 {
 		return nil, fmt.Errorf("release: state is %q, want one of %q", in.State, states)
+	}
+	if b, err := hex.DecodeString(in.Parent); err != nil || len(b) != 32 && len(b) != 0 || strings.ToLower(in.Parent) != in.Parent {
+		return nil, fmt.Errorf("release: parent_sha256 is %q, want 64 lower-case hexadecimal digits, or none", in.Parent)
 	}
 	whole, err := io.ReadAll(document)
 	if err != nil {

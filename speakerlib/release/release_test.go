@@ -462,6 +462,7 @@ func TestReadRefusesWhatWasChanged(t *testing.T) {
 		{`"frozen": "2031-02-12"`, `"frozen": "2031-02-11"`, "after the freeze"},
 		{`"value": 1.2`, `"value": 3.2`, "latency"},
 		{`"parent_sha256"`, `"parent"`, "unknown field"},
+		{`"parent_sha256": "`, `"parent_sha256": "0`, "parent_sha256 is"},
 		{"}\n", "}\n{}", "followed by"},
 	} {
 		bad := strings.Replace(rec, c.old, c.new, 1)
