@@ -2,6 +2,7 @@ package divide_test
 
 import (
 	"math"
+	"math/cmplx"
 	"strings"
 	"testing"
 
@@ -61,6 +62,9 @@ func TestBassAndVoice(t *testing.T) {
 	}
 	if joined.From != 20 || task.From != 250 || task.Ways[0].Responses[0].Len() != g.Len() {
 		t.Error("the task itself was changed")
+	}
+	if w, x := joined.Ways[0].Responses[0].At(0), joined.Ways[1].Responses[0].At(0); cmplx.Abs(x) > 0.0011*cmplx.Abs(w) {
+		t.Errorf("the tweeter has %v in the bass, the woofer %v", x, w)
 	}
 	r, err := joined.Run()
 	if err != nil {

@@ -42,7 +42,7 @@ type Network struct {
 	WorstIn    string     // in which direction
 	Flatness   freq.Curve // sum re voice in the first direction, smoothed, less its mean in the band, dB
 	Nulls      []Null     // of neighbours, in the first direction
-	GroupDelay freq.Curve // of the sum in the first direction, flight and drivers included, s
+	GroupDelay freq.Curve // of the sum in the first direction, flight and drivers included, s; the zero Curve where the phase turns too far from point to point to be told
 
 	task *Task
 }
@@ -162,9 +162,8 @@ func (n *Network) judge() error {
 		n.Range, n.RMS = hi-lo, math.Sqrt(square/width)
 	}
 	n.Error = math.Sqrt(all / norm)
-	var err error
-	if n.GroupDelay, err = n.Sums[0].GroupDelay(); err != nil {
-		return fmt.Errorf("divide: %w", err)
+	if delay, err := n.Sums[0].GroupDelay(); err == nil {
+		n.GroupDelay = delay
 	}
 	for k, s := range t.Splits {
 		lower, upper := n.Ways[0][k], n.Ways[0][k+1]

@@ -183,6 +183,37 @@ func TestThreeWays(t *testing.T) {
 	}
 }
 
+// The group delay of a sum of flat ways is the flight of both and the all-pass of the
+// halves, 2√2·(1+x²)/(ω₀·(1+x⁴)) (Linkwitz, JAES 24, 1976); where a flight is left in that
+// turns the phase more than can be followed, none is told and all else is.
+func TestGroupDelayOfTheSum(t *testing.T) {
+	for _, flight := range []float64{0.1e-3, 30e-3} {
+		task := made(t, divide.Symmetric(analog.LinkwitzRiley(4), 1920))
+		g := task.Voice[0].Grid()
+		for k := range task.Ways {
+			task.Ways[k].Responses = []freq.Response{response(t, g, task.Ways[k].Name, freq.Series{freq.Gain(0.01), freq.Delay(flight)})}
+		}
+		task.Enough = 0.02
+		r, err := task.Run()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if flight > 1e-3 {
+			if r.Network.GroupDelay.Grid() != nil || r.Network.Range > 0.3 {
+				t.Errorf("a flight of %g s: delay on %v, sum within %g dB", flight, r.Network.GroupDelay.Grid(), r.Network.Range)
+			}
+			continue
+		}
+		for _, hz := range []float64{200, 480, 960, 1920, 3840, 7680} {
+			x := hz / 1920 * hz / 1920
+			want := flight + 2*math.Sqrt2/(2*math.Pi*1920)*(1+x)/(1+x*x)
+			if got := r.Network.GroupDelay.At(g.Nearest(hz)); math.Abs(got-want) > 8e-6 {
+				t.Errorf("%g Hz: %.1f µs, want %.1f µs", hz, got*1e6, want*1e6)
+			}
+		}
+	}
+}
+
 // Delays and polarities of neighbours add up along the ways: with two splits of order 2
 // the middle way is inverted against both others.
 func TestAlignmentAddsUp(t *testing.T) {
