@@ -175,21 +175,69 @@ func TestNothingOfAProgramIsLeftOut(t *testing.T) {
 			t.Errorf("%T has the fields %v, the document those of %v", c.v, names, c.want)
 		}
 	}
-	// And every choice has a name in the document, of which no two are alike.
-	for _, s := range dsp.Structures() {
-		d := full(t, dsp.Arithmetic{Signal: dsp.Float64(), Coefficient: dsp.Float64()}, dsp.Options{})
-		d.Ways[0].Program.Sections = []dsp.Section{{Structure: s, Coefficients: make([]dsp.Coefficient, len(s.Names()))}}
-		if d.Validate() != nil {
-			// All zero is no stable section of some structures: a state variable with g = 0
-			// has its poles on the circle.
-			for k := range d.Ways[0].Program.Sections[0].Coefficients {
-				d.Ways[0].Program.Sections[0].Coefficients[k].Value = 0.25
-			}
+}
+
+// Each thing that version 1 does not have makes a document one of version 2, by itself,
+// and comes back.
+func TestEachThingMakesItVersion2(t *testing.T) {
+	whole := full(t, arithmetics()[0], dsp.Options{})
+	for name, add := range map[string]func(d *export.Document){
+		"nothing": func(*export.Document) {},
+		"side":    func(d *export.Document) { d.Unit.Side = export.Right },
+		"serial":  func(d *export.Document) { d.Unit.Serial = "1" },
+		"FIR":     func(d *export.Document) { d.Ways[1].FIR = whole.Ways[1].FIR },
+		"program": func(d *export.Document) { d.Ways[0].Program = whole.Ways[0].Program },
+		"sets":    func(d *export.Document) { d.Ways[1].Sets = whole.Ways[0].Sets[:1] },
+	} {
+		d := document(t)
+		add(d)
+		text := write(t, d)
+		want := `"version": 2`
+		if name == "nothing" {
+			want = `"version": 1`
 		}
-		got, err := export.ReadJSON(bytes.NewReader(write(t, d)))
-		if err != nil || got.Ways[0].Program.Sections[0].Structure != s {
-			t.Errorf("%v: %v", s, err)
+		if !bytes.Contains(text, []byte(want)) {
+			t.Errorf("%s: no %s", name, want)
 		}
+		if got, err := export.ReadJSON(bytes.NewReader(text)); err != nil || !reflect.DeepEqual(got, d) {
+			t.Errorf("%s: reads back otherwise, %v", name, err)
+		}
+	}
+}
+
+// The names of the document are what their constants say.
+func TestNamesOfChoices(t *testing.T) {
+	contains := func(d *export.Document, want string) {
+		t.Helper()
+		if text := write(t, d); !bytes.Contains(text, []byte(want)) {
+			t.Errorf("%s does not occur", want)
+		}
+	}
+	d := document(t)
+	p := &dsp.Program{SampleRate: 96000, Arithmetic: dsp.Arithmetic{Signal: dsp.Fixed(0, 23), Coefficient: dsp.Fixed(1, 30), Accumulator: 64}}
+	d.Ways[0].Program = p
+	for r, want := range map[dsp.Rounding]string{dsp.HalfUp: "nearest_half_up", dsp.HalfEven: "nearest_half_even", dsp.Floor: "floor", dsp.TowardZero: "toward_zero"} {
+		p.Arithmetic.Rounding = r
+		contains(d, `"rounding": "`+want+`"`)
+	}
+	for o, want := range map[dsp.Overflow]string{dsp.Saturate: "saturate", dsp.Wrap: "wrap"} {
+		p.Arithmetic.Overflow = o
+		contains(d, `"overflow": "`+want+`"`)
+	}
+	p.Arithmetic = dsp.Arithmetic{Signal: dsp.Float64(), Coefficient: dsp.Float64()}
+	for s, want := range map[dsp.Structure]string{
+		dsp.DirectI: "direct_form_1", dsp.DirectII: "direct_form_2", dsp.TransposedI: "transposed_form_1", dsp.TransposedII: "transposed_form_2",
+		dsp.Coupled: "coupled", dsp.StateVariable: "state_variable", dsp.Lattice: "lattice",
+	} {
+		p.Sections = []dsp.Section{{Structure: s}}
+		for range s.Names() {
+			p.Sections[0].Coefficients = append(p.Sections[0].Coefficients, dsp.Coefficient{Value: 0.25})
+		}
+		contains(d, `"structure": "`+want+`"`)
+	}
+	for side, want := range map[export.Side]string{export.NoSide: "none", export.Left: "left", export.Right: "right"} {
+		d.Unit.Side = side
+		contains(d, `"cabinet_side": "`+want+`"`)
 	}
 }
 
@@ -270,6 +318,8 @@ func TestVersion2Refuses(t *testing.T) {
 		{0, `"name": "b0"`, `"name": "b1"`, `has not the name "b0"`, true},
 		{0, `"low_bits": 31`, `"low_bits": 30`, "is split at 30 bits", true},
 		{0, `"low_bits": 31`, `"low_bits": 0`, "low_bits is 0", false},
+		{0, `"lows": [`, `"lows": [1,`, "lows, as many", true},
+		{0, "\"gain\": {\n          \"coefficient\": {", `"gain": { "coefficient": { "name": "g",`, "gain has a name", false},
 		{0, `"input_shift": 0`, `"input_shift": 1`, "input shift", true},
 		{0, `"input_shift": 0`, `"input_shift": 0.5`, "0.5", false},
 		{0, `"feedback_order": 0`, `"feedback_order": 3`, "feedback", false},
@@ -486,6 +536,7 @@ func TestProgramCSV(t *testing.T) {
 // Sets are in the table of the design, in two columns more.
 func TestSetsInCSV(t *testing.T) {
 	d := full(t, arithmetics()[4], dsp.Options{})
+	d.Ways[1].Sets = d.Ways[0].Sets[:1] // of the way that is inverted, and late
 	var b bytes.Buffer
 	if err := d.WriteCSV(&b); err != nil {
 		t.Fatal(err)
@@ -494,12 +545,15 @@ func TestSetsInCSV(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := len(rows[0]); n != 14 || rows[0][12] != "setting" || rows[0][13] != "set" || len(rows) != 1+5+3+2 {
+	if n := len(rows[0]); n != 14 || rows[0][12] != "setting" || rows[0][13] != "set" || len(rows) != 1+5+3+2+1 {
 		t.Fatalf("%d rows of %d columns, %v", len(rows), n, rows[0])
 	}
 	r := rows[7]
 	c := d.Ways[0].Sets[1].Sections[0].Coefficients
 	if r[0] != "woofer" || r[12] != "placement" || r[13] != "corner" || r[6] != strconv.FormatFloat(c.B0, 'g', -1, 64) || rows[1][12] != "" {
 		t.Errorf("row %v", r)
+	}
+	if r = rows[11]; r[0] != "tweeter" || r[2] != "normal" || r[3] != "1" || r[4] != "0" || r[13] != "wall" || rows[10][2] != "inverted" || rows[10][4] != "7" {
+		t.Errorf("rows %v, %v", rows[10], r)
 	}
 }
