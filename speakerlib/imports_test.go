@@ -62,7 +62,7 @@ var allowed = map[string][]string{
 	// divide stands above tune, whose fits it strings together
 	"divide":    {"air", "analog", "crossover", "digital", "driver", "enclosure", "freq", "level", "limits", "signal", "tune"},
 	"tradeoff":  {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
-	"placement": {"air", "digital", "freq", "level", "lsq", "room"},
+	"placement": {"digital", "dsp/export", "freq", "level", "lsq", "room"},
 	// floor 7
 	"figure": {"freq", "level"},
 	// floor 8

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/dsp/export"
 )
 
 // Position is one position of a control, and the filter that it puts before all ways.
@@ -58,6 +59,9 @@ func (c *Controls) Validate() error {
 			of[p.Name] = true
 			if p.Cascade == nil {
 				return fmt.Errorf("placement: position %q of %q has no filter, want a cascade (an empty one is a wire)", p.Name, k.Name)
+			}
+			if p.Cascade.Delay() != 0 || p.Cascade.Inverted() {
+				return fmt.Errorf("placement: position %q of %q has a delay of %d samples or inverts, want sections and a gain", p.Name, k.Name, p.Cascade.Delay())
 			}
 			if rate == 0 {
 				rate = p.Cascade.SampleRate()
@@ -166,4 +170,19 @@ func (c *Controls) off(at Choice) (n int) {
 		}
 	}
 	return n
+}
+
+// Sets returns the positions of all controls as a coefficient document holds them, for every
+// way alike: export.Way.Sets.
+func (c *Controls) Sets() ([]export.Set, error) {
+	if err := c.Validate(); err != nil {
+		return nil, err
+	}
+	var sets []export.Set
+	for _, k := range c.Controls {
+		for _, p := range k.Positions {
+			sets = append(sets, export.Set{Setting: k.Name, Name: p.Name, Gain: p.Cascade.Gain(), Sections: export.SectionsOf(p.Cascade)})
+		}
+	}
+	return sets, nil
 }

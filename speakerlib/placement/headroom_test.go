@@ -1,12 +1,14 @@
 package placement_test
 
 import (
+	"bytes"
 	"math"
 	"slices"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/dsp/export"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/placement"
@@ -135,7 +137,6 @@ func TestAnySignal(t *testing.T) {
 	g := grid(t, 20, 20e3, 24)
 	for _, a := range []float64{0.9, -0.9, 0.9999} {
 		ring := cascade(t, -60, digital.Given{SampleRate: fs, Coefficients: digital.Biquad{B0: 1, A1: a}})
-		ring = must[*digital.Cascade](t)(ring.WithDelay(5000))
 		c := &placement.Controls{Controls: []placement.Control{{Name: "c", Positions: []placement.Position{{Name: "p", Cascade: ring}}}}}
 		h, err := c.Headroom(g, placement.Way{Name: "w"})
 		if a == 0.9999 && err == nil {
@@ -169,6 +170,7 @@ func TestControlsRefuse(t *testing.T) {
 		return &placement.Controls{Controls: []placement.Control{{Name: "c", Positions: p}}}
 	}
 	wire := placement.Position{Name: "p", Cascade: cascade(t, 0)}
+	late := must[*digital.Cascade](t)(cascade(t, 0).WithDelay(1))
 	off := panel(t)
 	off.Controls[0].Neutral = 3
 	never := panel(t)
@@ -194,6 +196,8 @@ func TestControlsRefuse(t *testing.T) {
 		"same names":   {one(wire, wire), []placement.Way{w}, "name of its own"},
 		"two controls": {twice, []placement.Way{w}, "name of its own"},
 		"two rates":    {one(wire, placement.Position{Name: "q", Cascade: slow}), []placement.Way{w}, "48000 Hz"},
+		"late":         {one(placement.Position{Name: "p", Cascade: late}), []placement.Way{w}, "delay of 1"},
+		"inverting":    {one(placement.Position{Name: "p", Cascade: cascade(t, 0).WithPolarity(true)}), []placement.Way{w}, "inverts"},
 		"neutral":      {off, []placement.Way{w}, "neutral position"},
 		"unreachable":  {never, []placement.Way{w}, "cannot be reached"},
 		"too many":     {&many, []placement.Way{w}, "at most"},
@@ -213,5 +217,33 @@ func TestControlsRefuse(t *testing.T) {
 	}
 	if all := must[*digital.Cascade](t)(panel(t).Cascade(placement.Choice{1, 0, 3})); all.Len() != 2 || math.Abs(level.DB(all.Gain())-6) > 1e-12 {
 		t.Errorf("filter of a choice: %d sections, %g dB", all.Len(), level.DB(all.Gain()))
+	}
+}
+
+// Every position goes into a coefficient document, and comes back to the last bit.
+func TestSettingsExport(t *testing.T) {
+	c := panel(t)
+	doc := must[*export.Document](t)(export.New("study", "2026-01-31", []export.Chain{{Name: "woofer", Cascade: cascade(t, 1, digital.Lowpass{F0: 2000, Q: 0.7})}}, nil))
+	doc.Ways[0].Sets = must[[]export.Set](t)(c.Sets())
+	var b bytes.Buffer
+	if err := doc.WriteJSON(&b); err != nil {
+		t.Fatal(err)
+	}
+	back := must[*export.Document](t)(export.ReadJSON(&b))
+	n := 0
+	for _, k := range c.Controls {
+		for _, p := range k.Positions {
+			n++
+			if got := must[*digital.Cascade](t)(back.SetCascade("woofer", k.Name, p.Name)); !got.Equal(p.Cascade) {
+				t.Errorf("%s %s came back as another filter", k.Name, p.Name)
+			}
+		}
+	}
+	if n != len(back.Ways[0].Sets) || n != 10 {
+		t.Errorf("%d sets of %d positions", len(back.Ways[0].Sets), n)
+	}
+	c.Controls[0].Name = ""
+	if _, err := c.Sets(); err == nil {
+		t.Error("sets of a control without a name")
 	}
 }
