@@ -110,6 +110,7 @@ func TestFigures(t *testing.T) {
 	for name, change := range map[string]func(*activerc.Conditions){
 		"no acoustic response": func(k *activerc.Conditions) { k.After.Acoustic = freq.Response{} },
 		"band outside":         func(k *activerc.Conditions) { k.From, k.To = 30e3, 40e3 },
+		"half a band":          func(k *activerc.Conditions) { k.From, k.To = 1000, 0 },
 		"few samples":          func(k *activerc.Conditions) { k.Trials.Samples = 1 },
 		"temperature":          func(k *activerc.Conditions) { k.Kelvin = -3 },
 	} {

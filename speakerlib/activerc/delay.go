@@ -102,7 +102,7 @@ func GroupDelay(sections []analog.Section, hz float64) float64 {
 type DelayReach struct {
 	Order      int     `col:"order"`
 	Stages     int     `col:"stages"`
-	Amplifiers int     `col:"amplifiers"`                      // with the topologies of [Choose]
+	Amplifiers int     `col:"amplifiers"`                      // two for each [BandpassSum], one for a first order
 	Latency    float64 `col:"latency" unit:"ms"`               // s: the group delay at direct current, which is what was asked for
 	Off        float64 `col:"off" unit:"µs" fmt:"%.2g"`        // s: the largest error of the group delay up to the edge
 	Edge       float64 `col:"up to" unit:"Hz" fmt:"%.4g"`      // Hz
@@ -135,17 +135,9 @@ func DelayFor(tau, edge, off float64, k DelayKind) (DelayReach, error) {
 		for _, one := range s {
 			f0, q := resonance(one.D2, one.D1, one.D0)
 			r.HighestHz, r.HighestQ = max(r.HighestHz, f0), max(r.HighestQ, q)
-			t, err := Choose(one)
-			if err != nil {
-				return DelayReach{}, err
-			}
-			switch t {
-			case FirstOrder:
+			r.Amplifiers++
+			if one.D2 != 0 {
 				r.Amplifiers++
-			case BandpassSum:
-				r.Amplifiers += 2
-			default:
-				r.Amplifiers += 4
 			}
 		}
 		if r.Off <= off {

@@ -110,6 +110,10 @@ func TestDelayForTakesTheLowestOrder(t *testing.T) {
 	if r.Stages != len(r.Sections) || r.Stages != (r.Order+1)/2 {
 		t.Errorf("order %d has %d stages, want %d", r.Order, r.Stages, (r.Order+1)/2)
 	}
+	// an all-pass of second order takes two amplifiers, one of first order one
+	if want := r.Order/2*2 + r.Order%2; r.Amplifiers != want {
+		t.Errorf("order %d has %d amplifiers, want %d", r.Order, r.Amplifiers, want)
+	}
 	equal, err := activerc.DelayFor(tau, 800, 10e-6, activerc.Equal)
 	if err != nil {
 		t.Fatal(err)

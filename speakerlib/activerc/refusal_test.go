@@ -29,6 +29,7 @@ func TestSectionsRefused(t *testing.T) {
 		{"improper", analog.Section{N2: 1, D1: 1, D0: 1}, amp, activerc.Options{}, "degree"},
 		{"unstable of first order", analog.Section{N0: 1, D1: 1, D0: -1}, amp, activerc.Options{}, "left of 0"},
 		{"too low a corner", activerc.Lowpass(0.1, 0.7, 1), amp, activerc.Options{}, "33.9 times too small"},
+		{"too low a corner, first order", activerc.FirstLowpass(0.1, 1), amp, activerc.Options{}, "corner is 0.1 Hz, want at least 3.386 Hz"},
 		{"too high a corner", activerc.Lowpass(20e6, 0.7, 1), amp, activerc.Options{}, "times too large"},
 		{"gain below 1", activerc.Lowpass(1e3, 0.7, 0.5), amp, activerc.Options{Topology: activerc.SallenKey}, "gain is 0.5, want at least 1"},
 		{"band-pass as Sallen–Key", activerc.Bandpass(1e3, 2, 1), amp, activerc.Options{Topology: activerc.SallenKey}, "low-pass or high-pass"},
