@@ -133,6 +133,11 @@ func TestFolderOnAGrid(t *testing.T) {
 			}
 		}
 	}
+	// Another time zero is another one on any grid.
+	other := fstest.MapFS{"h0.txt": files["h0.txt"], "v10.txt": file("b", phased, coarse.String())}
+	if _, err := directivity.ReadFolder(other, ".", directivity.Folder{Names: names, On: g}); err == nil || !strings.Contains(err.Error(), `"b"`) {
+		t.Errorf("two time zeros: %v", err)
+	}
 	// One time zero by the format, for files that name none.
 	for k, v := range files {
 		files[k] = &fstest.MapFile{Data: []byte(strings.Replace(string(v.Data), "# set: a\n", "", 1))}
