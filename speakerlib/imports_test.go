@@ -51,10 +51,11 @@ var allowed = map[string][]string{
 	"loudness":   {"digital", "fir", "freq", "level", "signal"},
 	"signalpath": {"air", "digital", "freq", "level", "network", "signal"},
 	// floor 5
-	"dsp":        {"digital", "fir", "freq"},
-	"dsp/ccode":  {"dsp"},
-	"dsp/export": {"digital", "dsp", "fir", "signal"},
-	"limits":     {"air", "driver", "enclosure", "freq", "internal/search", "level", "signal", "system"},
+	"dsp":             {"digital", "fir", "freq"},
+	"dsp/ccode":       {"dsp"},
+	"dsp/ccode/proof": {"dsp", "dsp/ccode"},
+	"dsp/export":      {"digital", "dsp", "fir", "signal"},
+	"limits":          {"air", "driver", "enclosure", "freq", "internal/search", "level", "signal", "system"},
 	// largesignal stands above limits, whose thermal network it uses
 	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq", "signal"},
 	// floor 6
