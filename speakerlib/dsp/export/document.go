@@ -4,6 +4,8 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 
 	"example.org/loudspeaker/speakerlib/digital"
@@ -109,6 +111,25 @@ func SectionsOf(c *digital.Cascade) []Section {
 		out = append(out, Section{c.Design(k), c.At(k)})
 	}
 	return out
+}
+
+// Turned returns the document with all ways louder by an amplitude ratio > 0, such as a
+// variant for listening that is to be as loud as another. Programs of the ways, which
+// are of before, are left out: commit the design anew. Those of sets stay.
+func (d *Document) Turned(ratio float64) (*Document, error) {
+	if !(ratio > 0) || math.IsInf(ratio, 0) {
+		return nil, fmt.Errorf("export: document turned by the ratio %g, want a finite value > 0", ratio)
+	}
+	out := *d
+	out.Ways = slices.Clone(d.Ways)
+	for i := range out.Ways {
+		out.Ways[i].Gain *= ratio
+		out.Ways[i].Program = nil
+	}
+	if err := out.Validate(); err != nil { // such as a gain that is too small to be one
+		return nil, err
+	}
+	return &out, nil
 }
 
 // Way returns the way of a name.

@@ -423,6 +423,29 @@ func TestPublishedDocumentOfVersion2(t *testing.T) {
 	}
 }
 
+func TestTurned(t *testing.T) {
+	d := full(t, arithmetics()[0], dsp.Options{})
+	before := write(t, d)
+	got, err := d.Turned(0.25)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, w := range got.Ways {
+		if w.Gain != d.Ways[i].Gain/4 || w.Program != nil || len(w.Sets) != len(d.Ways[i].Sets) || w.Delay != d.Ways[i].Delay {
+			t.Errorf("way %q: %+v", w.Name, w)
+		}
+	}
+	if !bytes.Equal(write(t, d), before) {
+		t.Error("the document itself was turned")
+	}
+	d.Ways[0].Gain = 0.25
+	for _, k := range []float64{0, -1, math.NaN(), math.Inf(1), 5e-324} { // the last leaves no gain
+		if got, err := d.Turned(k); err == nil || got != nil {
+			t.Errorf("turned by %g", k)
+		}
+	}
+}
+
 func TestFIRAsFiles(t *testing.T) {
 	f := export.FIROf(linearPhase(t))
 	var b bytes.Buffer
