@@ -169,7 +169,7 @@ func TestRoundingKeepsZeros(t *testing.T) {
 
 // The order that Realise finds, against the noise of every order as it comes out.
 func TestOrderIsTheBest(t *testing.T) {
-	sections := []digital.Section{digital.Highpass{F0: 60, Q: 0.8}, digital.Lowpass{F0: 150, Q: 0.7}, digital.Peak{F0: 5000, Gain: level.Ratio(12), Q: 6}, digital.Peak{F0: 900, Gain: level.Ratio(-9), Q: 1}}
+	sections := []digital.Section{digital.Highpass{F0: 60, Q: 0.8}, digital.LowShelf{F0: 250, Gain: level.Ratio(-15), Q: 0.7}, digital.Peak{F0: 5000, Gain: level.Ratio(9), Q: 3}, digital.Peak{F0: 900, Gain: level.Ratio(-6), Q: 1}}
 	o := Options{Structure: DirectI}
 	noise := func(order []int, keep bool) float64 {
 		var list []digital.Section
