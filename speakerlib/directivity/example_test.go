@@ -45,8 +45,8 @@ func ExampleSet_Averages() {
 	// sound power 4.67 dB below the axis, early reflections index 1.71 dB, bias 0.10 dB
 }
 
-// The demo's far field: files of one side only, whose names say "side", "up" and "down". How
-// the two ways, in parallel and without a crossover, cancel above the axis of the tweeter.
+// The demo's far field: files of one side only, whose names say "side", "up" and "down". The
+// two ways, in parallel and without a crossover, cancel above the axis of the tweeter.
 func ExampleReadFolder() {
 	way := func(name string) (directivity.Way, error) {
 		f, err := directivity.ReadFolder(os.DirFS("../../datasets/standmount/far-field"), ".", directivity.Folder{Names: []directivity.Names{

@@ -104,6 +104,8 @@ func TestGaps(t *testing.T) {
 		{[]float64{0, 5, 10, 15}, nil},
 		{[]float64{0, 15, 30, 45, 60}, nil},
 		{[]float64{0, 10}, nil},
+		{[]float64{0, 10, 20, 30, 35}, nil},               // a finer one at the end is no raster
+		{[]float64{0, 10, 20, 40, 60}, []float64{30, 50}}, // of two as common, the finer
 	} {
 		var p []directivity.Point
 		for _, a := range c.have {
