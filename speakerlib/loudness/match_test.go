@@ -227,6 +227,22 @@ func TestMatchOfWrittenResponses(t *testing.T) {
 	if d := level.DB(a.Variants[0].Gain / b.Variants[0].Gain); math.Abs(d) > 0.002 {
 		t.Errorf("8192 and 32768 lines differ by %g dB", d)
 	}
+	// Half space and full space, or two distances, are two things; per what is not.
+	half := freq.Basis{Quantity: freq.Pressure, Space: freq.HalfSpace, Distance: 1, Per: freq.PerFullScale}
+	for _, c := range []struct {
+		b    freq.Basis
+		good bool
+	}{
+		{freq.Basis{Quantity: freq.Pressure, Space: freq.HalfSpace, Distance: 1, Per: freq.PerInput}, true},
+		{freq.Basis{Quantity: freq.Pressure, Space: freq.FullSpace, Distance: 1, Per: freq.PerFullScale}, false},
+		{freq.Basis{Quantity: freq.Pressure, Space: freq.HalfSpace, Distance: 2, Per: freq.PerFullScale}, false},
+		{freq.Basis{Quantity: freq.Voltage, Space: freq.HalfSpace, Distance: 1, Per: freq.PerFullScale}, false},
+	} {
+		w := []loudness.Variant{{Name: "one", Response: v[0].Response.(freq.Response).Stated(half)}, {Name: "other", Response: v[1].Response.(freq.Response).Stated(c.b)}}
+		if _, err := loudness.Match(w, p, loudness.Settings{Lines: 8192}); (err == nil) != c.good {
+			t.Errorf("%v and %v: %v", half, c.b, err)
+		}
+	}
 	if _, err := loudness.Match(v, p, loudness.Settings{}); err == nil || !strings.Contains(err.Error(), `variant "large"`) {
 		t.Errorf("on lines that it is not known on: %v", err)
 	}

@@ -66,6 +66,9 @@ func newRun(variants []Variant, p *Programme, s Settings) (*run, error) {
 		if !(drive > 0) || math.IsInf(drive, 0) {
 			return nil, fmt.Errorf("loudness: variant %q is driven with %g at full scale, want a finite value > 0", v.Name, v.Drive)
 		}
+		if err := r.sameBasis(i); err != nil {
+			return nil, err
+		}
 		h, err := newImpulse(fmt.Sprintf("variant %q", v.Name), freq.Series{v.Response, freq.Gain(drive)}, g, false)
 		if err != nil {
 			return nil, err
@@ -103,6 +106,28 @@ func (r *run) index(name string) int {
 		}
 	}
 	return -1
+}
+
+// sameBasis reports a variant whose response states another quantity, space or distance
+// than one before it. What it is divided by is what Drive is in, and may differ.
+func (r *run) sameBasis(i int) error {
+	type stated interface{ Basis() freq.Basis }
+	own, ok := r.variants[i].Response.(stated)
+	if !ok {
+		return nil
+	}
+	for _, v := range r.variants[:i] {
+		other, ok := v.Response.(stated)
+		if !ok {
+			continue
+		}
+		a, b := other.Basis(), own.Basis()
+		a.Per, b.Per = freq.Absolute, freq.Absolute
+		if a != b {
+			return fmt.Errorf("loudness: variant %q is %v and variant %q is %v, want one quantity, space and distance", v.Name, other.Basis(), r.variants[i].Name, own.Basis())
+		}
+	}
+	return nil
 }
 
 // heard returns the loudness of variant i with a gain.

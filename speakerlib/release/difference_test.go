@@ -155,6 +155,10 @@ func TestMoves(t *testing.T) {
 	if m, err = release.Moves(was, was); err != nil || len(m) != 0 {
 		t.Errorf("nothing moves, got %+v, %v", m, err)
 	}
+	// What got worse comes first, though its value did not move and the other stands above.
+	if m, err = release.Moves(report.Requirements{noise.NotEvaluated("no bench"), air.Evaluate(21, 0.5).WaivedBy("D1")}, report.Requirements{noise.Evaluate(-3, 1), air.Evaluate(21, 0.5)}); err != nil || len(m) != 2 || m[0].Name != "vent air" {
+		t.Errorf("a waiver that is gone: %+v, %v", m, err)
+	}
 	// A waiver moves the verdict and not the value.
 	if m, err = release.Moves(report.Requirements{air.Evaluate(21, 0.5)}, report.Requirements{air.Evaluate(21, 0.5).WaivedBy("D1")}); err != nil || len(m) != 1 || m[0].Is != report.Waived || *m[0].Margin != 0 {
 		t.Errorf("waived: %+v, %v", m, err)

@@ -368,6 +368,7 @@ func TestProgramsAreExamined(t *testing.T) {
 		"tap 3 of 31 is NaN":    func(d *export.Document) { d.Ways[1].FIR[0].Taps[3] = math.NaN() },
 		"has 0 taps":            func(d *export.Document) { d.Ways[1].FIR[0].Taps = nil },
 		"cabinet side is":       func(d *export.Document) { d.Unit.Side = 3 },
+		"side is Side(-1)":      func(d *export.Document) { d.Unit.Side = -1 },
 		"control characters":    func(d *export.Document) { d.Ways[0].Program.Sections[0].Design = "a\tb" },
 		"board":                 func(d *export.Document) { d.Unit.Board = "\n" },
 		"scaled by -1101 bits":  func(d *export.Document) { d.Ways[0].Program.Sections[0].Scale = -1101 },
