@@ -17,13 +17,13 @@ func TestBoundsAndFront(t *testing.T) {
 	s.Frequencies = []float64{1500, 2000, 3000}
 	s.Inverted = []bool{false, true}
 	s.Objectives = []divide.Objective{divide.Width, divide.GroupDelay}
-	s.Bounds = divide.Bounds{Range: 0.5, Width: 20 * degree}
+	s.Bounds = divide.Bounds{Range: 0.5, Width: 25 * degree}
 	f := find(t, s)
 	if f.Err() != nil || len(f.Points) != 18 || len(f.Front) == 0 || len(f.Tallies) != 2 {
 		t.Fatalf("%v: %d points, front %d", f.Err(), len(f.Points), len(f.Front))
 	}
 	for _, p := range f.Front {
-		if !p.Feasible() || p.Range > 0.5 || p.Width < 20*degree {
+		if !p.Feasible() || p.Range > 0.5 || p.Width < 25*degree {
 			t.Errorf("on the front: %+v", p)
 		}
 		for _, q := range f.Points {
@@ -33,13 +33,25 @@ func TestBoundsAndFront(t *testing.T) {
 		}
 	}
 	for _, p := range f.Points {
-		if want := max(p.Range/0.5, 20*degree/p.Width); math.Abs(p.Used-want) > 1e-12 || (p.Binding == "sum on the axis") != (p.Range/0.5 >= 20*degree/p.Width) && p.Binding != "width of the lobe" {
+		if want := max(p.Range/0.5, 25*degree/p.Width); math.Abs(p.Used-want) > 1e-12 || (p.Binding == "sum on the axis") != (p.Range/0.5 >= 25*degree/p.Width) && p.Binding != "width of the lobe" {
 			t.Errorf("%+v", p)
 		}
 	}
 	// Of the 18 nine have the wrong polarity.
 	if b := f.Tallies[1]; b.Bound != "sum on the axis" || b.Broken != 9 || b.Least > 1e-6 {
 		t.Errorf("%+v", f.Tallies)
+	}
+	alone := 0
+	for _, p := range f.Points {
+		if p.Range > 0.5 && p.Width >= 25*degree {
+			alone++
+		}
+	}
+	if alone == 0 || f.Tallies[1].Alone != alone {
+		t.Errorf("%d break the range alone, told are %d", alone, f.Tallies[1].Alone)
+	}
+	if twins := divide.Front([]divide.Point{f.Points[0], f.Points[0]}, divide.Width, divide.GroupDelay); len(twins) != 2 {
+		t.Errorf("%d of two that are alike", len(twins))
 	}
 	best, err := divide.Choose(f.Points, func(p *divide.Point) bool { return p.Hz == 2000 })
 	if err != nil || best.Hz != 2000 || !best.Feasible() || len(best.Chains()) != 2 {

@@ -169,6 +169,7 @@ func TestAlignedWhereOneListens(t *testing.T) {
 	g := s.Voice.Grid()
 	k := freq.Gain(level.Pascal(88) / 2.83)
 	s.Lower, s.Upper, s.Distance = vertical(t, g, "woofer", -apart, k), vertical(t, g, "tweeter", 0, k), 3
+	s.Tweeter = &divide.Tweeter{Cone: freq.Gain(1e-5), Current: freq.Gain(0.2), Fs: 900}
 	near := find(t, s).Points[0]
 	lag, err := crossover.Parallax{Separation: apart, Air: room}.Shift(1, 3)
 	if err != nil {
@@ -181,6 +182,8 @@ func TestAlignedWhereOneListens(t *testing.T) {
 	s.Aligned = crossover.Place{Distance: 3}
 	if there := find(t, s).Points[0]; math.Abs(there.Tilt) > 0.3*degree || there.Range > 1e-6 {
 		t.Errorf("aligned at 3 m: tilt %.2f°, within %g dB", there.Tilt/degree, there.Range)
+	} else if math.Abs(there.Volts/near.Volts-1) > 0.01 {
+		t.Errorf("aligned at 3 m: %g V for the level at 1 m, want %g", there.Volts, near.Volts)
 	}
 }
 
