@@ -2,7 +2,6 @@ package loudness
 
 import (
 	"fmt"
-	"math"
 
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
@@ -89,7 +88,7 @@ func Match(variants []Variant, p *Programme, s Settings) (*Matching, error) {
 		return nil, err
 	}
 	gains, route := make([]float64, len(variants)), make([]float64, len(variants))
-	quietest := math.Inf(1)
+	var held float64 // the gain of the one that keeps 1: the quietest takes the most
 	for i := range variants {
 		l, err := r.heard(i, r.spectrum[i])
 		if err != nil {
@@ -97,20 +96,19 @@ func Match(variants []Variant, p *Programme, s Settings) (*Matching, error) {
 		}
 		gains[i] = r.spectrum[i] * level.Ratio(p.own.Integrated-l)
 		route[i] = level.DB(r.spectrum[i] / gains[i])
-		quietest = min(quietest, 1/gains[i])
+		held = max(held, gains[i])
 	}
-	scale := quietest // gains·scale ≤ 1
 	if s.Hold != "" {
 		k := r.index(s.Hold)
 		if k < 0 {
 			return nil, fmt.Errorf("loudness: variant %q shall keep its gain and is not among those given", s.Hold)
 		}
-		scale = 1 / gains[k]
+		held = gains[k]
 	}
 	out := &Matching{Common: 1, Variants: make([]Matched, len(variants))}
 	for i := range variants {
 		m := &out.Variants[i]
-		m.Name, m.Gain = variants[i].Name, gains[i]*scale
+		m.Name, m.Gain = variants[i].Name, gains[i]/held
 		m.Peak, m.Output = r.peak(i)
 		m.Peak *= m.Gain
 		out.Common = min(out.Common, r.ceiling/m.Peak)
@@ -124,11 +122,11 @@ func Match(variants []Variant, p *Programme, s Settings) (*Matching, error) {
 		m.Gain *= out.Common
 		m.Peak *= out.Common
 		// Measured again: at the level at which the programme reads what it reads.
-		l, err := r.heard(i, m.Gain/(scale*out.Common))
+		l, err := r.heard(i, m.Gain*held/out.Common)
 		if err != nil {
 			return nil, err
 		}
-		m.Level = l + level.DB(scale*out.Common) + level.SPL(1)
+		m.Level = l + level.DB(out.Common/held) + level.SPL(1)
 		m.Loudness, m.Route = l-p.own.Integrated, route[i]-route[0]
 		least, most = min(least, m.Loudness-out.Variants[0].Loudness), max(most, m.Loudness-out.Variants[0].Loudness)
 		low, high = min(low, m.Route), max(high, m.Route)

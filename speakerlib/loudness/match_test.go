@@ -227,6 +227,7 @@ func TestMatchOfWrittenResponses(t *testing.T) {
 	if d := level.DB(a.Variants[0].Gain / b.Variants[0].Gain); math.Abs(d) > 0.002 {
 		t.Errorf("8192 and 32768 lines differ by %g dB", d)
 	}
+	short := fromClip(t, clip(t, 48000, 0.5, left))
 	// Half space and full space, or two distances, are two things; per what is not.
 	half := freq.Basis{Quantity: freq.Pressure, Space: freq.HalfSpace, Distance: 1, Per: freq.PerFullScale}
 	for _, c := range []struct {
@@ -239,7 +240,7 @@ func TestMatchOfWrittenResponses(t *testing.T) {
 		{freq.Basis{Quantity: freq.Voltage, Space: freq.HalfSpace, Distance: 1, Per: freq.PerFullScale}, false},
 	} {
 		w := []loudness.Variant{{Name: "one", Response: v[0].Response.(freq.Response).Stated(half)}, {Name: "other", Response: v[1].Response.(freq.Response).Stated(c.b)}}
-		if _, err := loudness.Match(w, p, loudness.Settings{Lines: 8192}); (err == nil) != c.good {
+		if _, err := loudness.Match(w, short, loudness.Settings{Lines: 8192}); (err == nil) != c.good {
 			t.Errorf("%v and %v: %v", half, c.b, err)
 		}
 	}
