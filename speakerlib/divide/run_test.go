@@ -109,6 +109,20 @@ func TestLinkwitzRileySums(t *testing.T) {
 	}
 }
 
+// One direction does not tell delays: what was aligned stays, to half a sample, however
+// little holds the fit of the sum.
+func TestOneDirectionKeepsItsDelay(t *testing.T) {
+	task := made(t, divide.Symmetric(analog.LinkwitzRiley(2), 2000))
+	task.Stay = 1e-6
+	r, err := task.Run()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if late := r.Network.Chains[1].Delay - r.Network.Chains[0].Delay; math.Abs(late-r.Aligned[0].Delay) > 0.501/96e3 || r.Network == r.Apart {
+		t.Errorf("%g s late, aligned by %g s", late, r.Aligned[0].Delay)
+	}
+}
+
 // Slopes of two orders and two corners: each way has its own (Butterworth's definition,
 // −3.01 dB at the corner; Linkwitz's, −6.02 dB).
 func TestUnequalSlopes(t *testing.T) {

@@ -163,6 +163,12 @@ func TestDirectionRefusals(t *testing.T) {
 	if err := d.Within(1); !errors.As(err, &c) {
 		t.Errorf("coverage of a mask: %v", err)
 	}
+	for _, band := range [][2]float64{{250, 4e3}, {400, 5.9e3}} { // on one side only
+		goal.From, goal.To = band[0], band[1]
+		if _, err := tune.Sections(goal, nil, nil); !errors.As(err, &c) {
+			t.Errorf("%v Hz: %v", band, err)
+		}
+	}
 	goal.From, goal.To = 295, 5.05e3 // less than a step outside
 	if _, err := tune.Sections(goal, nil, nil); err != nil {
 		t.Errorf("a step: %v", err)
