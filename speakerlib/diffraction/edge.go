@@ -28,7 +28,7 @@ type node struct {
 type factor struct {
 	p, q, u, v float64
 	near       [2]bool    // whether a term is so narrow that quadrature may miss it
-	half       [2]float64 // ν(π±θ)/2, the second without cancellation
+	cot        [2]float64 // cot(ν(π±θ)/2), the second without cancellation; 0 on the boundary
 	nu         float64
 }
 
@@ -44,7 +44,7 @@ func newFactor(nu, x, y float64) factor {
 		theta += 2 * math.Pi
 	}
 	plus, minus := nu*(math.Pi+theta), nu*math.Atan2(y, -x)
-	f := factor{nu: nu, half: [2]float64{plus / 2, minus / 2}}
+	f := factor{nu: nu, cot: [2]float64{cotHalf(plus), cotHalf(minus)}}
 	s1, c1 := math.Sincos(plus)
 	s2, c2 := math.Sincos(minus)
 	if math.Abs(minus) < 1e-7 { // on the boundary the term is odd, and all of it in closed form
@@ -66,23 +66,20 @@ func (f *factor) at(grow float64) float64 {
 	return (f.p*c + f.q) / ((c - f.u) * (c - f.v))
 }
 
-// integral returns ∫ β/2 dη from η1 to η2 of both terms, in closed form:
-//
-//	∫ sin a/(cosh νη − cos a) dη = (2/ν)·atan(cot(a/2)·tanh(νη/2))
-func (f *factor) integral(eta1, eta2 float64) float64 {
-	sum := 0.0
-	for _, half := range f.half {
-		sum += primitive(half, f.nu, eta2) - primitive(half, f.nu, eta1)
-	}
-	return sum
-}
-
-func primitive(half, nu, eta float64) float64 {
-	if math.Abs(math.Remainder(half, math.Pi)) < 1e-13 { // on the boundary: the mean of both sides
+// cotHalf returns cot(a/2), and 0 on a boundary, where the mean of both sides is.
+func cotHalf(a float64) float64 {
+	if math.Abs(math.Remainder(a, 2*math.Pi)) < 2e-13 {
 		return 0
 	}
-	sin, cos := math.Sincos(half)
-	return 2 / nu * math.Atan(cos/sin*math.Tanh(nu*eta/2))
+	return 1 / math.Tan(a/2)
+}
+
+// integral returns ∫ β/2 dη of both terms from e^{νη₁} to e^{νη₂}, in closed form:
+//
+//	∫ sin a/(cosh νη − cos a) dη = (2/ν)·atan(cot(a/2)·tanh(νη/2))
+func (f *factor) integral(from, to float64) float64 {
+	t1, t2 := (from-1)/(from+1), (to-1)/(to+1) // tanh(νη/2)
+	return 2 / f.nu * (math.Atan(f.cot[0]*t2) - math.Atan(f.cot[0]*t1) + math.Atan(f.cot[1]*t2) - math.Atan(f.cot[1]*t1))
 }
 
 // place returns where a point is in the frame of a side: along the edge, along the
@@ -167,15 +164,10 @@ func (s *side) panels(cut []float64, feet []foot) []float64 {
 	return cut
 }
 
-// etaFar and etaNear return the auxiliary variable η = a + b at z on an edge for a way
-// from a foot to a direction, at an angle of this cotangent to the edge, or to another
-// foot.
-func etaFar(z float64, from foot, cot float64) float64 {
-	return math.Asinh((z-from.z)/from.r) - math.Asinh(cot)
-}
-
-func etaNear(z float64, from, to foot) float64 {
-	return math.Asinh((z-from.z)/from.r) + math.Asinh((z-to.z)/to.r)
+// ends returns e^{νa} at both ends of an edge for a foot beside it, a = asinh((z−foot)/r).
+func (s *side) ends(f foot) [2]float64 {
+	at := func(z float64) float64 { return grow(s.nu, z-f.z, f.r, math.Hypot(z-f.z, f.r)) }
+	return [2]float64{at(0), at(s.length)}
 }
 
 // peakNear returns where η is 0: where the shortest way from one foot to another

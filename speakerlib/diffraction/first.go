@@ -73,8 +73,9 @@ func (st *State) addFar(w *worker, into *samples, b *body, s *side, v *view, nod
 	for _, x := range weight {
 		sum += x
 	}
+	ends := s.ends(from)
 	peak := math.Min(math.Max(from.z+from.r*v.cot, 0), s.length)
-	into.add(early+math.Hypot(peak-from.z, from.r)*perMetre-slope*peak, scale*f.integral(etaFar(0, from, v.cot), etaFar(s.length, from, v.cot))-sum)
+	into.add(early+math.Hypot(peak-from.z, from.r)*perMetre-slope*peak, scale*f.integral(ends[0]*v.ends[0], ends[1]*v.ends[1])-sum)
 }
 
 // addNear adds the way over an edge to a point at the distance reference from the
@@ -99,7 +100,8 @@ func (st *State) addNear(w *worker, into *samples, b *body, s *side, v *view, fr
 	if !v.factor.near[0] && !v.factor.near[1] {
 		return
 	}
+	ends := s.ends(from)
 	peak := math.Min(math.Max(peakNear(from, to), 0), s.length)
 	way := math.Hypot(peak-from.z, from.r) + math.Hypot(peak-to.z, to.r)
-	into.add(b.delay+(way-reference)*perMetre, (scale*v.factor.integral(etaNear(0, from, to), etaNear(s.length, from, to))-sum)*reference/way)
+	into.add(b.delay+(way-reference)*perMetre, (scale*v.factor.integral(ends[0]*v.ends[0], ends[1]*v.ends[1])-sum)*reference/way)
 }

@@ -210,11 +210,15 @@ func (n *network) correctView(line *line, p *Plan, r int, row []float32) {
 		if flip < 0 {
 			foot.z = s.length - foot.z
 		}
-		peak, begin, end := from.z+from.r*cot, etaFar(0, from, cot), etaFar(s.length, from, cot)
+		peak := from.z + from.r*cot
 		if !to.far {
-			peak, begin, end = peakNear(from, foot), etaNear(0, from, foot), etaNear(s.length, from, foot)
+			peak = peakNear(from, foot)
 		}
-		missed := -s.nu / (4 * math.Pi) * v.seen * v.factor.integral(begin, end)
+		ends, last := s.ends(from), v.ends
+		if flip < 0 { // from the other end, where the other way is up
+			last = [2]float64{1 / last[1], 1 / last[0]}
+		}
+		missed := -s.nu / (4 * math.Pi) * v.seen * v.factor.integral(ends[0]*last[0], ends[1]*last[1])
 		perEta := func(p *meshPoint) float64 { // from a value of the row to the integrand over η
 			if to.far {
 				return 1 / n.ways[p.first+a]

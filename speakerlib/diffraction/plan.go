@@ -83,8 +83,9 @@ type view struct {
 	grow   float64 // e^{νb} of a direction
 	cos    float64 // of the angle between direction and edge
 	cot    float64
-	along  float64 // direction·(start of the edge − reference)
-	foot   foot    // of a point
+	along  float64    // direction·(start of the edge − reference)
+	foot   foot       // of a point
+	ends   [2]float64 // e^{νb} at both ends of the edge
 }
 
 // NewPlan prepares a setup. It refuses receivers inside the cabinet, on the boundary
@@ -206,6 +207,7 @@ func (p *Plan) look(i int) error {
 			} else {
 				v.cot = v.cos / sin
 				v.grow = grow(s.nu, -v.cos, sin, 1)
+				v.ends = [2]float64{v.grow, v.grow}
 			}
 		} else {
 			var z float64
@@ -216,6 +218,8 @@ func (p *Plan) look(i int) error {
 			}
 			if v.foot.r < tol {
 				v.seen = 0
+			} else {
+				v.ends = s.ends(v.foot)
 			}
 		}
 		if math.Abs(y) <= tol {

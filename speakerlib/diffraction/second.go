@@ -33,11 +33,12 @@ type pairGroup struct {
 
 // pairRow has the points of the second edge as seen from a point of the first.
 type pairRow struct {
-	foot         foot      // of the point of the first edge beside the second
-	way          []float64 // between the points, m
-	grow         []float64 // e^{νb} of the first edge
-	next, shrink []float64 // e^{νa} and e^{−νa} of the second
-	share        []float64 // weight of the second point over the way
+	foot         foot       // of the point of the first edge beside the second
+	ends         [2]float64 // e^{νa} of the second edge at its ends
+	way          []float64  // between the points, m
+	grow         []float64  // e^{νb} of the first edge
+	next, shrink []float64  // e^{νa} and e^{−νa} of the second
+	share        []float64  // weight of the second point over the way
 }
 
 func newPairs(c *Cabinet, perMetre float64, r *rules) *pairs {
@@ -68,7 +69,7 @@ func (p *pairs) group(first, second int, beyond bool) pairGroup {
 	g := pairGroup{first: first, second: second, leave: s1.along(beyond)}
 	for i, a := range p.mesh.at[s1.edge] {
 		z, x, _ := s2.place(a)
-		row := pairRow{foot: foot{z, x}}
+		row := pairRow{foot: foot{z, x}, ends: s2.ends(foot{z, x})}
 		for j, b := range p.mesh.at[s2.edge] {
 			way := r3.Norm(r3.Sub(b, a))
 			zb, xb, yb := s1.place(b)
@@ -126,13 +127,15 @@ func (st *State) addSecond(w *worker, face, from, to int) {
 					if v.seen == 0 {
 						continue
 					}
+					var sum float64 // of β over η
 					if p.setup.Receivers[r].far {
-						w.secondFar(r-from, v, row, z2, slow)
+						sum = w.secondFar(r-from, v, row, z2, slow)
 					} else {
-						w.secondNear(r-from, s2, v, row, z2, slow, r3.Norm(r3.Sub(p.setup.Receivers[r].at, p.setup.Reference)))
+						sum = w.secondNear(r-from, s2, v, row, z2, slow, r3.Norm(r3.Sub(p.setup.Receivers[r].at, p.setup.Reference)))
 					}
 					if v.factor.near[0] || v.factor.near[1] {
-						st.addPeak(w, r, r-from, g, row, i, start, scale, early)
+						missed := v.factor.integral(row.ends[0]*v.ends[0], row.ends[1]*v.ends[1]) - sum
+						st.addPeak(w, r, r-from, g, row, i, start, missed*scale*v.seen, early)
 					}
 				}
 			}
@@ -148,8 +151,9 @@ func (w *worker) fixedRoom(n int) (weight, delay []float64) {
 	return w.fixed, w.fixedDelay
 }
 
-// secondFar adds a row of pairs in a direction.
-func (w *worker) secondFar(lane int, v *view, row *pairRow, z2 []float64, slow float64) {
+// secondFar adds a row of pairs in a direction, and returns the sum of β/2 over η if a
+// peak may be missed.
+func (w *worker) secondFar(lane int, v *view, row *pairRow, z2 []float64, slow float64) (sum float64) {
 	delay, weight := w.room(len(row.way))
 	f, grow, shrink := &v.factor, v.grow, 1/v.grow
 	late, slope := v.along*slow, v.cos*slow
@@ -157,63 +161,66 @@ func (w *worker) secondFar(lane int, v *view, row *pairRow, z2 []float64, slow f
 	fixed, fixedDelay := w.fixed[:len(weight)], w.fixedDelay[:len(weight)]
 	next, back, z := row.next[:len(weight)], row.shrink[:len(weight)], z2[:len(weight)]
 	delay = delay[:len(weight)]
-	for j := range weight {
-		c := next[j]*grow + back[j]*shrink
-		weight[j] = fixed[j] * (p*c + q) / ((c - u1) * (c - u2))
-		delay[j] = fixedDelay[j] - late - slope*z[j]
+	if f.near[0] || f.near[1] {
+		share := row.share[:len(weight)]
+		for j := range weight {
+			c := next[j]*grow + back[j]*shrink
+			beta := (p*c + q) / ((c - u1) * (c - u2))
+			weight[j] = fixed[j] * beta
+			sum += share[j] * beta
+			delay[j] = fixedDelay[j] - late - slope*z[j]
+		}
+		sum /= v.seen
+	} else {
+		for j := range weight {
+			c := next[j]*grow + back[j]*shrink
+			weight[j] = fixed[j] * (p*c + q) / ((c - u1) * (c - u2))
+			delay[j] = fixedDelay[j] - late - slope*z[j]
+		}
 	}
 	w.samples[lane].addAll(delay, weight)
+	return sum
 }
 
-// secondNear adds a row of pairs to a point.
-func (w *worker) secondNear(lane int, s2 *side, v *view, row *pairRow, z2 []float64, slow, reference float64) {
+// secondNear adds a row of pairs to a point, and returns the sum of β/2 over η.
+func (w *worker) secondNear(lane int, s2 *side, v *view, row *pairRow, z2 []float64, slow, reference float64) (sum float64) {
 	delay, weight := w.room(len(row.way))
 	for j := range weight {
 		d := z2[j] - v.foot.z
 		l := math.Hypot(d, v.foot.r)
-		weight[j] = w.fixed[j] * v.seen * v.factor.at(row.next[j]*grow(s2.nu, d, v.foot.r, l)) * reference / l
+		beta := v.factor.at(row.next[j] * grow(s2.nu, d, v.foot.r, l))
+		weight[j] = w.fixed[j] * v.seen * beta * reference / l
+		sum += row.share[j] * (row.way[j] + l) / l * beta
 		delay[j] = w.fixedDelay[j] + (l-reference)*slow
 	}
 	w.samples[lane].addAll(delay, weight)
+	return sum
 }
 
-// addPeak adds what quadrature over the second edge misses of the peak at a zone
-// boundary.
-func (st *State) addPeak(w *worker, r, lane int, g *pairGroup, row *pairRow, i int, start, scale, early float64) {
+// addPeak adds what quadrature over the second edge has missed of the peak at a zone
+// boundary, where the way from the point of the first edge is shortest.
+func (st *State) addPeak(w *worker, r, lane int, g *pairGroup, row *pairRow, i int, start, missed, early float64) {
 	p := st.p
 	s1, s2 := &p.setup.Cabinet.sides[g.first], &p.setup.Cabinet.sides[g.second]
 	v := &p.views[r*len(p.setup.Cabinet.sides)+g.second]
-	far := p.setup.Receivers[r].far
-	z2 := p.pairs.mesh.z[g.second]
-	sum := 0.0
-	for j := range row.share {
-		if far {
-			sum += row.share[j] * v.factor.at(row.next[j]*v.grow)
-			continue
-		}
-		d := z2[j] - v.foot.z
-		l := math.Hypot(d, v.foot.r)
-		sum += row.share[j] * (row.way[j] + l) / l * v.factor.at(row.next[j]*grow(s2.nu, d, v.foot.r, l))
+	peak := row.foot.z + row.foot.r*v.cot
+	if !p.setup.Receivers[r].far {
+		peak = peakNear(row.foot, v.foot)
 	}
-	from := row.foot
-	peak, begin, end := from.z+from.r*v.cot, etaFar(0, from, v.cot), etaFar(s2.length, from, v.cot)
-	if !far {
-		peak, begin, end = peakNear(from, v.foot), etaNear(0, from, v.foot), etaNear(s2.length, from, v.foot)
-	}
-	missed := v.factor.integral(begin, end) - sum
 	peak = math.Min(math.Max(peak, 0), s2.length)
 	at := s2.point(peak)
-	way := math.Hypot(peak-from.z, from.r)
+	way := math.Hypot(peak-row.foot.z, row.foot.r)
 	zb, xb, yb := s1.place(at)
-	if rb := math.Hypot(xb, yb); rb > 0 {
-		missed *= scale * v.seen * g.leave.at(start*grow(s1.nu, p.pairs.mesh.z[g.first][i]-zb, rb, way))
-	} else {
+	rb := math.Hypot(xb, yb)
+	if rb == 0 {
 		return // the corner of both edges, where the first sends nothing
 	}
+	missed *= g.leave.at(start * grow(s1.nu, p.pairs.mesh.z[g.first][i]-zb, rb, way))
 	late := p.from(p.setup.Receivers[r], at)
-	if !far {
+	if !p.setup.Receivers[r].far {
 		reference := r3.Norm(r3.Sub(p.setup.Receivers[r].at, p.setup.Reference))
 		missed *= reference / (way + late + reference)
 	}
-	w.samples[lane].add(early+(way+late)/p.setup.Air.SpeedOfSound, missed)
+	w.peakDelay[0], w.peakWeight[0] = early+(way+late)/p.setup.Air.SpeedOfSound, missed
+	w.samples[lane].addAll(w.peakDelay[:], w.peakWeight[:])
 }

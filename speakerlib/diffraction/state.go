@@ -32,11 +32,13 @@ type body struct {
 
 // worker is the workspace of one of the goroutines of a state.
 type worker struct {
-	samples       [lanes]samples
+	samples       [blockSize]samples
 	folded        folded
 	delay, weight []float64
 	fixed         []float64 // of a row of pairs
 	fixedDelay    []float64
+	peakDelay     [1]float64
+	peakWeight    [1]float64
 	nodes         []node
 	rows          [lanes][]complex128
 	rules         *rules
@@ -80,7 +82,7 @@ func (st *State) SolveTo(dst []complex128, s Source) ([]complex128, error) {
 
 func (st *State) solveTwo(dst []complex128, s Source) {
 	n := st.p.setup.Grid.Len()
-	blocks := (len(st.p.setup.Receivers) + lanes - 1) / lanes
+	blocks := (len(st.p.setup.Receivers) + blockSize - 1) / blockSize
 	if len(st.workers) == 1 || blocks == 1 {
 		for b := range blocks {
 			st.solveBlock(&st.workers[0], dst, s.Face, b, n)
@@ -103,10 +105,14 @@ func (st *State) solveTwo(dst []complex128, s Source) {
 // not converged within 60 orders.
 func (st *State) Residual() float64 { return st.residual }
 
-// solveBlock solves for as many receivers as go through the transform at once.
+// blockSize is how many receivers share the work of looking at the pairs of edges: a few
+// times lanes.
+const blockSize = 3 * lanes
+
+// solveBlock solves for the receivers of a block.
 func (st *State) solveBlock(w *worker, dst []complex128, face, block, n int) {
-	first := block * lanes
-	last := min(first+lanes, len(st.p.setup.Receivers))
+	first := block * blockSize
+	last := min(first+blockSize, len(st.p.setup.Receivers))
 	for r := first; r < last; r++ {
 		w.samples[r-first].place(st.t, st.lo, st.hi)
 		st.addFirst(w, &w.samples[r-first], face, r)
@@ -114,11 +120,14 @@ func (st *State) solveBlock(w *worker, dst []complex128, face, block, n int) {
 	if st.p.pairs != nil {
 		st.addSecond(w, face, first, last)
 	}
-	for r := first; r < last; r++ {
-		w.folded.fold(&w.samples[r-first], r-first)
-		w.rows[r-first] = dst[r*n : (r+1)*n]
+	for group := first; group < last; group += lanes {
+		end := min(group+lanes, last)
+		for r := group; r < end; r++ {
+			w.folded.fold(&w.samples[r-first], r-group)
+			w.rows[r-group] = dst[r*n : (r+1)*n]
+		}
+		w.folded.spectra(w.rows[:end-group], st.t, w.samples[0].reach, st.turn)
 	}
-	w.folded.spectra(w.rows[:last-first], st.t, st.turn)
 }
 
 // prepare checks a source and places the nodes.
@@ -182,7 +191,7 @@ func (st *State) bound(face int) {
 		}
 	}
 	st.lo, st.hi = lo/p.setup.Air.SpeedOfSound, hi/p.setup.Air.SpeedOfSound
-	if need := (st.hi - st.lo) / 2; int(math.Ceil(need/st.t.step))+spread > st.t.reach {
+	if need := (st.hi - st.lo) / 2; int(math.Ceil(need/st.t.step))+spread > st.t.tiers[0].reach {
 		st.t = newTransform(p.setup.Grid, 1.2*need)
 	}
 	middle := (st.lo + st.hi) / 2
