@@ -160,7 +160,7 @@ func NewPlan(m *Matching, s PlanSetup) (*Plan, error) {
 func cautions() []string {
 	return []string{
 		"Begin with the volume down and set it once, before the first trial, for all variants together.",
-		"Keep the level at the seat at 80 dB(A) or less and the session under 30 minutes with pauses: above 80 dB(A) over a working day hearing needs protection (Directive 2003/10/EC, from memory), and tired ears hear nothing.",
+		"Keep the level at the seat at 80 dB(A) or less and a sitting under 30 minutes with pauses: above 80 dB(A) over a working day hearing needs protection (Directive 2003/10/EC, from memory), and tired ears hear nothing.",
 		"Whoever may know the key stays out of the room, and nobody touches the volume between variants.",
 	}
 }
