@@ -51,7 +51,7 @@ var allowed = map[string][]string{
 	"loudness":   {"digital", "fir", "freq", "level", "signal"},
 	"signalpath": {"air", "digital", "freq", "level", "network", "signal"},
 	// floor 5
-	"dsp":             {"digital", "fir", "freq"},
+	"dsp":             {"digital", "fir", "freq", "signal"},
 	"dsp/ccode":       {"dsp"},
 	"dsp/ccode/proof": {"dsp", "dsp/ccode"},
 	"dsp/export":      {"digital", "dsp", "fir", "signal"},

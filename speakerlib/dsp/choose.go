@@ -75,12 +75,13 @@ func choose(c *digital.Cascade, i int, a Arithmetic, o Options) (Choice, error) 
 
 // pick returns the index of the alternative to take, or −1.
 func pick(alts []Alternative, tolerance float64) int {
-	least, error := math.Inf(1), math.Inf(1)
+	const decibel = 1.2589254117941673
+	quietest, nearest := math.Inf(1), math.Inf(1)
 	for _, a := range alts {
 		if a.Refused == "" {
-			error = math.Min(error, a.Error)
+			nearest = math.Min(nearest, a.Error)
 			if a.Error <= tolerance {
-				least = math.Min(least, a.Noise)
+				quietest = math.Min(quietest, a.Noise)
 			}
 		}
 	}
@@ -89,17 +90,16 @@ func pick(alts []Alternative, tolerance float64) int {
 		if a.Refused != "" {
 			continue
 		}
-		if math.IsInf(least, 1) { // none within tolerance
-			if a.Error == error && (best < 0 || a.Noise < alts[best].Noise) {
+		if nearest > tolerance {
+			if a.Error == nearest && (best < 0 || a.Noise < alts[best].Noise) {
 				best = i
 			}
 			continue
 		}
-		const decibel = 1.2589254117941673
-		if a.Error > tolerance || a.Noise > least*decibel {
+		if a.Error > tolerance || a.Noise > quietest*decibel {
 			continue
 		}
-		if best < 0 || a.Multiplications < alts[best].Multiplications || a.Multiplications == alts[best].Multiplications && a.Noise < alts[best].Noise {
+		if best < 0 || a.Multiplications < alts[best].Multiplications || a.Multiplications == alts[best].Multiplications && a.Sensitivity < alts[best].Sensitivity {
 			best = i
 		}
 	}

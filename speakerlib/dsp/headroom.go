@@ -5,8 +5,11 @@ import (
 	"math"
 	"math/cmplx"
 
+	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+
+	"example.org/loudspeaker/speakerlib/signal"
 )
 
 // Node is a sum of a program and how large it becomes.
@@ -29,10 +32,10 @@ type Node struct {
 func (n Node) Headroom() float64 { return n.Limit / n.LInf }
 
 // maxRing is the longest impulse response that is summed for L1, in samples.
-const maxRing = 1 << 24
+const maxRing = 1 << 22
 
 // Headroom returns the norms from the input to every sum: of sections, gain and FIR
-// filters, in order. A section that rings for more than 2²⁴ samples is refused.
+// filters, in order. A section that rings for more than 2²² samples is refused.
 func (p *Program) Headroom() ([]Node, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
@@ -86,8 +89,40 @@ func (c *chain) nodes() []Node {
 			}
 		}
 	}
+	if len(p.FIR) > 0 {
+		c.evenly(nodes[len(nodes)-len(p.FIR):])
+	}
 	c.refine(nodes)
 	return nodes
+}
+
+// evenly looks for the peaks of FIR filters, whose ripples are even in frequency: at
+// more than eight points a ripple.
+func (c *chain) evenly(nodes []Node) {
+	fs := c.program.SampleRate
+	taps := 1
+	for _, f := range c.program.FIR {
+		taps += len(f.Taps) - 1
+	}
+	fft := fourier.NewFFT(signal.FastLength(8 * taps))
+	x := make([]float64, fft.Len())
+	h := make([]float64, fft.Len()/2+1) // |H| up to each filter
+	for k := range h {
+		s, cos := math.Sincos(2 * math.Pi * fft.Freq(k))
+		h[k] = 1
+		for i := range c.locals {
+			h[k] *= cmplx.Abs(c.locals[i].respond(complex(cos, s), nil, nil))
+		}
+	}
+	for i, f := range c.program.FIR {
+		clear(x[copy(x, f.values()):])
+		for k, v := range fft.Coefficients(nil, x) {
+			h[k] *= cmplx.Abs(v)
+			if h[k] > nodes[i].LInf {
+				nodes[i].LInf, nodes[i].Peak = h[k], fft.Freq(k)*fs
+			}
+		}
+	}
 }
 
 // grid returns frequencies that miss no resonance: even in log tan(πf/fs), which is
@@ -106,12 +141,6 @@ func (c *chain) grid() []float64 {
 			if v := f + k*width; v > 0 && v < fs/2 {
 				hz = append(hz, v)
 			}
-		}
-	}
-	for _, f := range c.program.FIR {
-		n := 4 * len(f.Taps)
-		for k := range n {
-			hz = append(hz, (float64(k)+0.5)*fs/2/float64(n))
 		}
 	}
 	return hz
@@ -188,45 +217,59 @@ func (c *chain) ring() (int, error) {
 	return int(n), nil
 }
 
-// sumRing sums the magnitudes of the impulse responses of all nodes.
+// sumRing sums the magnitudes of the impulse responses of all nodes, and the squares of
+// those of FIR filters.
 func (c *chain) sumRing(nodes []Node) error {
 	n, err := c.ring()
 	if err != nil {
 		return err
 	}
 	m := newModel(c)
+	out := make([]float64, n)
 	x := 1.
-	for range n {
-		m.step(x, nil)
+	for k := range out {
+		out[k] = m.step(x, nil)
 		for i, v := range m.nodes {
 			nodes[i].L1 += math.Abs(v)
 		}
 		x = 0
 	}
+	for i, f := range c.program.FIR {
+		out = convolve(out, f.values())
+		node := &nodes[len(m.nodes)+i]
+		node.L1, node.L2 = floats.Norm(out, 1), floats.Norm(out, 2)
+	}
 	return nil
 }
 
-// model runs a chain as a linear system, with errors added to its rows.
+// convolve returns the convolution of a and b, by Fourier transform.
+func convolve(a, b []float64) []float64 {
+	n := len(a) + len(b) - 1
+	fft := fourier.NewFFT(signal.FastLength(n))
+	x, y := make([]float64, fft.Len()), make([]float64, fft.Len())
+	copy(x, a)
+	copy(y, b)
+	p, q := fft.Coefficients(nil, x), fft.Coefficients(nil, y)
+	for k := range p {
+		p[k] *= q[k] / complex(float64(fft.Len()), 0)
+	}
+	return fft.Sequence(x, p)[:n]
+}
+
+// model runs sections and gain of a chain as a linear system, with errors added to
+// its rows.
 type model struct {
 	c      *chain
 	states [][maxStates]float64
 	nodes  []float64
-	fir    [][]float64 // taps
-	line   [][]float64 // newest first
 }
 
 func newModel(c *chain) *model {
-	m := &model{c: c, states: make([][maxStates]float64, len(c.locals))}
-	n := len(c.program.FIR)
+	n := 0
 	for _, l := range c.locals {
 		n += len(l.rows)
 	}
-	m.nodes = make([]float64, n)
-	for _, f := range c.program.FIR {
-		m.fir = append(m.fir, f.values())
-		m.line = append(m.line, make([]float64, len(f.Taps)))
-	}
-	return m
+	return &model{c: c, states: make([][maxStates]float64, len(c.locals)), nodes: make([]float64, n)}
 }
 
 // step takes a sample through and returns the output; errors, if any, are added to
@@ -241,7 +284,7 @@ func (m *model) step(x float64, errors []float64) float64 {
 		if errors != nil {
 			e = errors[index : index+rows]
 		}
-		value := func(f form1) float64 {
+		value := func(f linear) float64 {
 			v := f[l.n] * x
 			for k := range l.n {
 				v += f[k] * s[k]
@@ -259,17 +302,6 @@ func (m *model) step(x float64, errors []float64) float64 {
 		}
 		x = value(l.out)
 		index += rows
-	}
-	for i, h := range m.fir {
-		line := m.line[i]
-		copy(line[1:], line)
-		line[0] = x
-		x = floats.Dot(h, line)
-		if errors != nil {
-			x += errors[index]
-		}
-		m.nodes[index] = x
-		index++
 	}
 	return x
 }

@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // LimitCycle is what a program goes on with after its input has stopped.
@@ -132,6 +134,7 @@ func (p *Program) roundingBound() (float64, error) {
 		return 0, err
 	}
 	_, _, most := p.Arithmetic.Rounding.moments()
+	most *= p.Arithmetic.Signal.Step()
 	var bound float64
 	index := 0
 	for _, l := range c.locals {
@@ -139,17 +142,19 @@ func (p *Program) roundingBound() (float64, error) {
 			if r.row.dropped() > 0 {
 				m := newModel(c)
 				errors := make([]float64, len(m.nodes))
-				shape := []float64{1, -2, 1}[:1+r.row.Feedback]
-				if r.row.Feedback == 1 {
-					shape[1] = -1
-				}
-				for k := range n {
+				shape := [][]float64{{1}, {1, -1}, {1, -2, 1}}[r.row.Feedback]
+				out := make([]float64, n)
+				for k := range out {
 					errors[index] = 0
 					if k < len(shape) {
 						errors[index] = shape[k]
 					}
-					bound += most * p.Arithmetic.Signal.Step() * math.Abs(m.step(0, errors))
+					out[k] = m.step(0, errors)
 				}
+				for _, f := range p.FIR {
+					out = convolve(out, f.values())
+				}
+				bound += most * floats.Norm(out, 1)
 			}
 			index++
 		}
@@ -162,9 +167,7 @@ func (p *Program) roundingBound() (float64, error) {
 		for _, g := range p.FIR[i+1:] {
 			h = convolve(h, g.values())
 		}
-		for _, v := range h {
-			bound += most * p.Arithmetic.Signal.Step() * math.Abs(v)
-		}
+		bound += most * floats.Norm(h, 1)
 	}
 	return bound, nil
 }

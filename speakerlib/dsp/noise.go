@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"example.org/loudspeaker/speakerlib/fir"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/signal"
 )
 
 // Source is a place where rounding adds noise.
@@ -183,14 +185,9 @@ func (n *Noise) total() {
 	if c.n > 0 {
 		observe = gramian(mat.DenseCopyOf(c.a.T()), c.c)
 	}
-	// Autocorrelation of all FIR filters that follow the chain, and of those after
-	// each filter.
 	after := make([][]float64, len(n.fir)+1)
-	taps := []float64{1}
-	after[len(n.fir)] = []float64{1}
-	for i := len(n.fir) - 1; i >= 0; i-- {
-		taps = convolve(taps, n.fir[i].Taps())
-		after[i] = autocorrelation(taps)
+	for i := range after {
+		after[i] = autocorrelation(n.fir[i:])
 	}
 	index := 0
 	for i, l := range c.locals {
@@ -273,22 +270,29 @@ func (c *chain) energy(h response, observe *mat.Dense, r []float64) float64 {
 	return sum
 }
 
-func convolve(a, b []float64) []float64 {
-	out := make([]float64, len(a)+len(b)-1)
-	for i, x := range a {
-		for k, y := range b {
-			out[i+k] += x * y
+// autocorrelation returns that of filters in a row, from 0 on: the inverse transform of
+// Π|H|². Of none it is 1.
+func autocorrelation(filters []*fir.Filter) []float64 {
+	taps := 1
+	for _, f := range filters {
+		taps += f.Len() - 1
+	}
+	n := signal.FastLength(2 * taps)
+	fft := fourier.NewFFT(n)
+	product := make([]complex128, n/2+1)
+	for k := range product {
+		product[k] = 1
+	}
+	x := make([]float64, n)
+	for _, f := range filters {
+		clear(x[copy(x, f.Taps()):])
+		for k, h := range fft.Coefficients(nil, x) {
+			product[k] *= complex(power(h), 0)
 		}
 	}
-	return out
-}
-
-func autocorrelation(h []float64) []float64 {
-	out := make([]float64, len(h))
-	for m := range out {
-		out[m] = floats.Dot(h[m:], h[:len(h)-m])
-	}
-	return out
+	fft.Sequence(x, product)
+	floats.Scale(1/float64(n), x)
+	return x[:taps]
 }
 
 // Density returns the power density at the output in full scale²/Hz, one-sided, as a

@@ -71,8 +71,8 @@ type Realisation struct {
 //
 // Structure: each section by itself is scaled for the norm, and of what keeps the
 // tolerance the alternative with the least noise is taken, or one within 1 dB of it
-// that needs fewer multiplications; if none keeps the tolerance, the one with the
-// least error. Sections stay as they were designed: poles and zeros are not paired
+// that needs fewer multiplications, or as many and is less sensitive to its
+// coefficients; if none keeps the tolerance, the one with the least error. Sections stay as they were designed: poles and zeros are not paired
 // anew, so that each can be found again.
 //
 // Order: that of the least noise at the output after scaling (Jackson 1970): of up to

@@ -10,33 +10,33 @@ import (
 // maxStates is the most states that a section has.
 const maxStates = 4
 
-// form1 is a linear form over states, input and what the rows add, of one section.
-type form1 []float64
+// linear is a linear form over states, input and what the rows add, of one section.
+type linear []float64
 
 // local is a section as a linear system: the next states, the output and the result
 // of every row as forms over (states, input, errors of the rows).
 type local struct {
 	n    int // states
-	next []form1
-	out  form1
+	next []linear
+	out  linear
 	rows []localRow
 }
 
 type localRow struct {
 	row      Row
 	name     string
-	result   form1
-	products []form1    // of floating point, those that are rounded
-	sums     [][3]form1 // of floating point: both operands and the sum
+	result   linear
+	products []linear    // of floating point, those that are rounded
+	sums     [][3]linear // of floating point: both operands and the sum
 }
 
 // newLocal follows the forms through a network.
 func newLocal(n Network, a Arithmetic) local {
 	states, rows := len(n.States), len(n.Rows)
 	size := states + 1 + rows
-	forms := make([]form1, len(n.Variables))
+	forms := make([]linear, len(n.Variables))
 	for i := range forms {
-		forms[i] = make(form1, size)
+		forms[i] = make(linear, size)
 	}
 	forms[0][states] = 1
 	for i, s := range n.States {
@@ -44,11 +44,11 @@ func newLocal(n Network, a Arithmetic) local {
 	}
 	l := local{n: states}
 	for i, r := range n.Rows {
-		f := make(form1, size)
+		f := make(linear, size)
 		x := localRow{row: r, name: n.Variables[r.Variable]}
 		for k, t := range r.Terms {
 			v := r.value(t)
-			before, p := append(form1(nil), f...), make(form1, size)
+			before, p := append(linear(nil), f...), make(linear, size)
 			for j, c := range forms[t.Variable] {
 				p[j] = v * c
 				f[j] += p[j]
@@ -60,20 +60,20 @@ func newLocal(n Network, a Arithmetic) local {
 				x.products = append(x.products, p)
 			}
 			if k > 0 && v != 0 {
-				x.sums = append(x.sums, [3]form1{before, p, append(form1(nil), f...)})
+				x.sums = append(x.sums, [3]linear{before, p, append(linear(nil), f...)})
 			}
 		}
 		f[states+1+i]++
-		x.result = append(form1(nil), f...)
+		x.result = append(linear(nil), f...)
 		forms[r.Variable] = f
 		l.rows = append(l.rows, x)
 	}
-	l.out = append(form1(nil), forms[n.Output]...)
+	l.out = append(linear(nil), forms[n.Output]...)
 	for _, m := range n.Moves {
 		forms[m[0]] = forms[m[1]]
 	}
 	for _, s := range n.States {
-		l.next = append(l.next, append(form1(nil), forms[s]...))
+		l.next = append(l.next, append(linear(nil), forms[s]...))
 	}
 	return l
 }
@@ -133,7 +133,7 @@ func (l *local) respond(z complex128, rows, nodes []complex128) complex128 {
 			rhs[i][c] = v / m[i][i]
 		}
 	}
-	to := func(f form1, source int) complex128 {
+	to := func(f linear, source int) complex128 {
 		v := complex(f[n+source], 0)
 		for i := range n {
 			v += complex(f[i], 0) * rhs[i][source]
@@ -193,7 +193,7 @@ func newChain(p *Program) *chain {
 }
 
 // global takes a form of section i to the chain's states and input.
-func (c *chain) global(i int, f form1) []float64 {
+func (c *chain) global(i int, f linear) []float64 {
 	out := make([]float64, c.n+1)
 	l := c.locals[i]
 	for k, v := range c.inputs[i] {
