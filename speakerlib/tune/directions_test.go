@@ -3,11 +3,9 @@ package tune_test
 import (
 	"errors"
 	"math"
-	"math/cmplx"
 	"strings"
 	"testing"
 
-	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/tune"
 )
@@ -26,38 +24,6 @@ func flat(t *testing.T, g *freq.Grid, unit string, f func(hz float64) float64) f
 }
 
 func constant(v float64) func(float64) float64 { return func(float64) float64 { return v } }
-
-// With a gain only, an error of 0 dB below 1 kHz and 1 dB above is made even by the
-// share of the band above: of ln f here ½, and of the ear's bands by the formula of
-// Glasberg and Moore (1990, eq. 4; from memory), E = 21.4·log10(4.37·f/kHz + 1).
-func TestSpacingCountsTheEarsBands(t *testing.T) {
-	e := func(khz float64) float64 { return 21.4 * math.Log10(4.37*khz+1) }
-	share := (e(10) - e(1)) / (e(10) - e(0.1))
-	g, err := freq.LogGrid(100, 10e3, 480)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for s, want := range map[tune.Spacing]float64{tune.LogFrequency: 0.5, tune.EarBands: share} {
-		r, err := tune.Sections(tune.Goal{Source: flat(t, g, "dB", func(f float64) float64 {
-			if f > 1000 {
-				return 1
-			}
-			return 0
-		}), Target: flat(t, g, "dB", constant(0)), Spacing: s, From: 100, To: 10e3, SampleRate: rate}, nil, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		got := -20 * math.Log(r.Gain) / math.Ln10
-		if math.Abs(got-want) > 1e-3 {
-			t.Errorf("%v: a gain of %.4f dB, want −%.4f", s, -got, want)
-		}
-	}
-	// What its comment says: f/ERB at 0.1, 1 and 10 kHz.
-	d := func(khz float64) float64 { return e(khz*1.001) - e(khz) }
-	if math.Abs(d(0.1)/d(1)-0.37) > 0.005 || math.Abs(d(10)/d(1)-1.20) > 0.005 {
-		t.Errorf("ratios %.3f and %.3f", d(0.1)/d(1), d(10)/d(1))
-	}
-}
 
 // Two directions that ask for filters 3 dB apart at one place leave 1.5 dB, whatever
 // the filter, and no more: the sharpest filter sits in the middle.
@@ -172,47 +138,5 @@ func TestDirectionRefusals(t *testing.T) {
 	goal.From, goal.To = 295, 5.05e3 // less than a step outside
 	if _, err := tune.Sections(goal, nil, nil); err != nil {
 		t.Errorf("a step: %v", err)
-	}
-}
-
-// A peak near half the sample rate that was made without warping is found by
-// unwarped sections, and by others is not.
-func TestUnwarpedSectionsFindAnaloguePeaks(t *testing.T) {
-	const low = 48e3
-	g, err := freq.LogGrid(1e3, 22e3, 48)
-	if err != nil {
-		t.Fatal(err)
-	}
-	// The prototype in s, G = 4, Q = 1.4 at 15 kHz.
-	target := flat(t, g, "dB", func(f float64) float64 {
-		y2 := f / 15e3 * f / 15e3
-		d := (1 - y2) * (1 - y2)
-		return 10 * math.Log((d+4/(1.4*1.4)*y2)/(d+y2/(4*1.4*1.4))) / math.Ln10
-	})
-	goal := tune.Goal{Source: flat(t, g, "dB", constant(0)), Target: target, From: 1e3, To: 21e3, SampleRate: low}
-	peak := tune.Free{Low: digital.Peak{F0: 5e3, Gain: 0.3, Q: 0.7}, High: digital.Peak{F0: 18e3, Gain: 6, Q: 4}}
-	warped, err := tune.Sections(goal, []tune.Free{peak}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	peak.Low, peak.High = tune.Unwarped{Of: peak.Low}, tune.Unwarped{Of: peak.High}
-	held, err := tune.Sections(goal, []tune.Free{peak}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !(warped.RMS > 2*held.RMS) || held.RMS > 0.2 {
-		t.Errorf("unwarped leaves %.3f dB rms, bilinear %.3f dB: want at most 0.2, and half of it", held.RMS, warped.RMS)
-	}
-	// The gain at F0 is that of a peak (Orfanidis, JAES 45, 1997), not what a match at
-	// three frequencies happens to leave.
-	c, err := tune.Unwarped{Of: digital.Peak{F0: 15e3, Gain: 4, Q: 1.4}}.Biquad(low)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if g := cmplx.Abs(c.At(15e3, low)); math.Abs(g-4) > 1e-9 {
-		t.Errorf("gain %g at F0, want 4", g)
-	}
-	if _, err := (tune.Unwarped{Of: tune.Unwarped{Of: digital.Peak{F0: 100, Gain: 2, Q: 1}}}).Biquad(low); err == nil {
-		t.Error("unwarped twice was accepted")
 	}
 }
