@@ -149,14 +149,21 @@ func (s *samples) place(t *transform, lo, hi float64) {
 	clear(s.g)
 }
 
+// rows returns what takes a delay in seconds to rows of the table, of which there are
+// kernelRows to a sample: the quotient is the first sample of the spread, and the
+// remainder counts backwards in the table.
+func (s *samples) rows() (perSecond, first float64) {
+	return kernelRows / s.t.step, kernelRows*(float64(s.reach)-s.middle/s.t.step-spread/2+1) + 0.5
+}
+
 // addAll spreads weights at delays in seconds.
 func (s *samples) addAll(delay, weight []float64) {
 	table := kernelTable()
-	perSecond, first := kernelRows/s.t.step, kernelRows*(float64(s.reach)-s.middle/s.t.step-spread/2+1)
+	perSecond, first := s.rows()
 	g := s.g
 	weight = weight[:len(delay)]
 	for i, d := range delay {
-		v := uint(d*perSecond + first + 0.5) // in rows; its place between samples counts backwards
+		v := uint(int(d*perSecond + first)) // through int, which the processor has
 		w := weight[i]
 		row := &table[kernelRows-v%kernelRows]
 		to := (*[spread]float64)(g[v/kernelRows:])

@@ -152,33 +152,39 @@ func (w *worker) fixedRoom(n int) (weight, delay []float64) {
 }
 
 // secondFar adds a row of pairs in a direction, and returns the sum of β/2 over η if a
-// peak may be missed.
+// peak may be missed. It is samples.addAll with the weights made on the way: this
+// loop is most of the second order.
 func (w *worker) secondFar(lane int, v *view, row *pairRow, z2 []float64, slow float64) (sum float64) {
-	delay, weight := w.room(len(row.way))
-	f, grow, shrink := &v.factor, v.grow, 1/v.grow
-	late, slope := v.along*slow, v.cos*slow
+	to, f := &w.samples[lane], &v.factor
+	table, g := kernelTable(), to.g
+	perSecond, first := to.rows()
+	first -= v.along * slow * perSecond
+	slope := v.cos * slow * perSecond
+	grow, shrink := v.grow, 1/v.grow
 	p, q, u1, u2 := f.p*v.seen, f.q*v.seen, f.u, f.v
-	fixed, fixedDelay := w.fixed[:len(weight)], w.fixedDelay[:len(weight)]
-	next, back, z := row.next[:len(weight)], row.shrink[:len(weight)], z2[:len(weight)]
-	delay = delay[:len(weight)]
+	n := len(row.way)
+	fixed, delay := w.fixed[:n], w.fixedDelay[:n]
+	next, back, z := row.next[:n], row.shrink[:n], z2[:n]
+	for j, c := range next {
+		c = c*grow + back[j]*shrink
+		x := fixed[j] * (p*c + q) / ((c - u1) * (c - u2))
+		at := uint(int(delay[j]*perSecond - slope*z[j] + first))
+		t := &table[kernelRows-at%kernelRows]
+		s := (*[spread]float64)(g[at/kernelRows:])
+		s[0] += x * t[0]
+		s[1] += x * t[1]
+		s[2] += x * t[2]
+		s[3] += x * t[3]
+		s[4] += x * t[4]
+		s[5] += x * t[5]
+	}
 	if f.near[0] || f.near[1] {
-		share := row.share[:len(weight)]
-		for j := range weight {
-			c := next[j]*grow + back[j]*shrink
-			beta := (p*c + q) / ((c - u1) * (c - u2))
-			weight[j] = fixed[j] * beta
-			sum += share[j] * beta
-			delay[j] = fixedDelay[j] - late - slope*z[j]
-		}
-		sum /= v.seen
-	} else {
-		for j := range weight {
-			c := next[j]*grow + back[j]*shrink
-			weight[j] = fixed[j] * (p*c + q) / ((c - u1) * (c - u2))
-			delay[j] = fixedDelay[j] - late - slope*z[j]
+		share := row.share[:n]
+		for j, c := range next {
+			c = c*grow + back[j]*shrink
+			sum += share[j] * (f.p*c + f.q) / ((c - u1) * (c - u2))
 		}
 	}
-	w.samples[lane].addAll(delay, weight)
 	return sum
 }
 
