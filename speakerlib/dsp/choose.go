@@ -121,21 +121,7 @@ func (alt *Alternative) examine(b digital.Biquad, sampleRate float64, a Arithmet
 	// At the level of the design.
 	alt.Noise = math.Ldexp(n.Power, -2*s.Scale)
 	alt.Error = band.error(s)
-	for i, c := range s.Coefficients {
-		v := c.Float()
-		if v == 0 {
-			continue // a tap that is not there, or a zero that is kept
-		}
-		off := s
-		off.Coefficients = append([]Coefficient(nil), s.Coefficients...)
-		step := math.Ldexp(1, -c.Shift-c.LowBits)
-		switch a.Coefficient.Number {
-		case Binary32:
-			step = float64(math.Nextafter32(float32(math.Abs(v)), math.MaxFloat32)) - math.Abs(v)
-		case Binary64:
-			step = math.Nextafter(math.Abs(v), math.MaxFloat64) - math.Abs(v)
-		}
-		off.Coefficients[i] = Coefficient{Value: v + step}
+	for _, off := range s.deviations(a) {
 		e := band.between(s, off)
 		alt.Sensitivity += e * e / 12
 	}
@@ -151,6 +137,62 @@ func (alt *Alternative) examine(b digital.Biquad, sampleRate float64, a Arithmet
 		}
 	}
 	return nil
+}
+
+// deviations returns the sections that come of one step more in a coefficient, and in
+// what goes with it where zeros are kept.
+func (s Section) deviations(a Arithmetic) []digital.Biquad {
+	// Numerators of direct forms by what moves together: b0, b1, b2.
+	moves := [][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+	if q := s.Biquad(); s.Structure.Names()[0] == "b0" {
+		switch z := zerosOf(q.B0, q.B1, q.B2); {
+		case z.dc && z.double:
+			moves = [][3]float64{{1, -2, 1}}
+		case z.nyquist && z.double:
+			moves = [][3]float64{{1, 2, 1}}
+		case z.dc && z.nyquist:
+			moves = [][3]float64{{1, 0, -1}}
+		case z.dc:
+			moves = [][3]float64{{1, -1, 0}, {0, -1, 1}}
+		case z.nyquist:
+			moves = [][3]float64{{1, 1, 0}, {0, 1, 1}}
+		case z.circle:
+			moves = [][3]float64{{1, 0, 1}, {0, 1, 0}}
+		}
+	}
+	step := func(i int) float64 {
+		c := s.Coefficients[i]
+		v := math.Abs(c.Float())
+		switch a.Coefficient.Number {
+		case Binary32:
+			return float64(math.Nextafter32(float32(v), math.MaxFloat32)) - v
+		case Binary64:
+			return math.Nextafter(v, math.MaxFloat64) - v
+		}
+		return math.Ldexp(1, -c.Shift-c.LowBits)
+	}
+	var out []digital.Biquad
+	first := 0
+	if s.Structure.Names()[0] == "b0" {
+		first = 3
+		unit := max(step(0), step(1), step(2))
+		for _, m := range moves {
+			q := s.Biquad()
+			q.B0, q.B1, q.B2 = q.B0+m[0]*unit, q.B1+m[1]*unit, q.B2+m[2]*unit
+			out = append(out, q)
+		}
+	}
+	for i := first; i < len(s.Coefficients); i++ {
+		v := s.Coefficients[i].Float()
+		if v == 0 {
+			continue // a tap that is not there, or a zero that is kept
+		}
+		off := s
+		off.Coefficients = append([]Coefficient(nil), s.Coefficients...)
+		off.Coefficients[i] = Coefficient{Value: v + step(i)}
+		out = append(out, off.Biquad())
+	}
+	return out
 }
 
 // band compares responses over frequency.
@@ -182,8 +224,8 @@ func (b *band) error(s Section) float64 {
 	return worst
 }
 
-func (b *band) between(s, t Section) float64 {
-	p, q := s.Biquad(), t.Biquad()
+func (b *band) between(s Section, q digital.Biquad) float64 {
+	p := s.Biquad()
 	k := math.Ldexp(1, -s.Scale)
 	var worst float64
 	for i, f := range b.hz {
