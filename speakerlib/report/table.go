@@ -291,6 +291,9 @@ func (c column) show(p parsed, n int) string {
 			return four(v)
 		}
 		s = fmt.Sprintf(c.format, v)
+		if strings.HasPrefix(s, "-") && strings.Trim(s, "-0.") == "" {
+			s = s[1:] // what rounds to 0 has no sign
+		}
 	}
 	return strings.ReplaceAll(s, "-", "−")
 }

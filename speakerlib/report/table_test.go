@@ -234,3 +234,17 @@ func TestFaultyCSVIsPointedAt(t *testing.T) {
 		}
 	}
 }
+
+// What rounds to zero has no sign, and what does not keeps its own.
+func TestZeroHasNoSign(t *testing.T) {
+	type row struct {
+		A float64 `col:"a" fmt:"%.1f"`
+	}
+	table, err := NewTable("Zeros", []row{{-0.04}, {-0.06}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := table.Text(); strings.Contains(text, "−0.0") || !strings.Contains(text, "0.0") || !strings.Contains(text, "−0.1") {
+		t.Errorf("%s", text)
+	}
+}

@@ -12,7 +12,7 @@ import (
 type LatencyRow struct {
 	Way     string  `col:"way"`
 	Part    string  `col:"part"`
-	Samples float64 `col:"samples" fmt:"%g"`
+	Samples float64 `col:"samples" fmt:"%.4g"`
 	Rate    float64 `col:"at" unit:"kHz" fmt:"%g"`
 	Latency float64 `col:"latency" unit:"ms" fmt:"%.3f"`        // pure delay, the same at all frequencies
 	Group   float64 `col:"filter's delay" unit:"ms" fmt:"%.3f"` // group delay of the rest of its response at the frequency
