@@ -99,14 +99,13 @@ func newProblem(goal Goal, free []Free, s *Settings) (*problem, error) {
 	if weighted && !goal.Weight.Grid().Equal(g) {
 		return nil, fmt.Errorf("tune: weight is on %v and the source on %v, want the same grid", goal.Weight.Grid(), g)
 	}
-	neper := level.DB(math.E) // in dB
 	var sum, most float64
 	for k := range j - i {
 		d := diff.At(i + k)
 		if math.IsInf(d, 0) {
 			return nil, fmt.Errorf("tune: source − target is %g dB at %g Hz, want finite levels", d, band.At(k))
 		}
-		p.need = append(p.need, d/neper)
+		p.need = append(p.need, math.Log(level.Ratio(d)))
 		width := goal.Spacing.Between(band.At(max(k-1, 0)), band.At(min(k+1, j-i-1))) / 2
 		w := 1.0
 		if weighted {
@@ -255,5 +254,5 @@ func (p *problem) worst() float64 {
 			most = r
 		}
 	}
-	return most * level.DB(math.E)
+	return level.DB(math.Exp(most))
 }

@@ -165,12 +165,11 @@ func (p *problem) result() (*Result, error) {
 	if out.Residual, err = freq.NewCurve(g, filtered, "residual", "dB", freq.Basis{}); err != nil {
 		return nil, fmt.Errorf("tune: %w", err)
 	}
-	neper := level.DB(math.E) // in dB
 	for i, r := range p.residual {
-		if db := r * p.counts[i] * neper; math.Abs(db) > math.Abs(out.Worst) {
+		if db := level.DB(math.Exp(r * p.counts[i])); math.Abs(db) > math.Abs(out.Worst) {
 			out.Worst, out.WorstAt = db, p.grid.At(i)
 		}
 	}
-	out.RMS = p.rms() * neper
+	out.RMS = level.DB(math.Exp(p.rms()))
 	return out, nil
 }
