@@ -106,6 +106,23 @@ func TestBeamEndsWhereItWasMeasured(t *testing.T) {
 	}
 }
 
+// A beam that has fallen by 20 dB at the very next angle, 10° away, has fallen by 6 dB at 3°, and by
+// half a decibel at a quarter of a degree.
+func TestNarrowBeam(t *testing.T) {
+	set := must[*directivity.Set](t)(directivity.Simulate(grid(t, 500, 1000, 1), fullSpace, "z", func(d directivity.Direction) (freq.Transfer, error) {
+		if d.Degrees != 0 {
+			return freq.Gain(0.1), nil
+		}
+		return freq.Gain(1), nil
+	}, orbit(directivity.Horizontal, -170, 180, 10)...))
+	for drop, want := range map[float64]float64{6: 3, 0.5: 0.25} {
+		b := must[*directivity.Beamwidth](t)(set.Beamwidth(directivity.Horizontal, directivity.Side(0), drop))
+		if math.Abs(b.Plus.At(0)-want) > 1e-9 || math.Abs(b.Minus.At(0)-want) > 1e-9 {
+			t.Errorf("−%g dB at %g° and %g°, want %g°", drop, b.Plus.At(0), b.Minus.At(0), want)
+		}
+	}
+}
+
 // Files of different frequencies on one grid, and two files of the axis, one for each orbit.
 func TestFolderOnAGrid(t *testing.T) {
 	var fine, coarse strings.Builder

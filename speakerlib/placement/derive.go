@@ -106,7 +106,7 @@ func Derive(name string, goal Goal) (*Setting, error) {
 	f := newFit(goal)
 	s := &Setting{Name: name, Before: f.rms(nil)}
 	s.RMS = s.Before
-	if f.largest() >= 0.1 && (goal.Cut > 0 || goal.Boost > 0) {
+	if f.largest() >= 0.1 {
 		for n := 1; n <= goal.Shelves && s.RMS > enough; n++ {
 			shelves, rms, status, err := f.best(n)
 			if err != nil {

@@ -46,11 +46,26 @@ func TestTilt(t *testing.T) {
 		{PerOctave: 1, Pivot: 700, From: 600, To: 1000, SampleRate: fs},
 		{PerOctave: 1, Pivot: 700, From: 2, To: 20e3, SampleRate: fs},
 		{PerOctave: 1, Pivot: 700, From: 30, To: 50e3, SampleRate: fs},
-		{PerOctave: 1, Pivot: 700, From: 30, To: 10e3, SampleRate: 24000},
 	} {
 		if _, err := bad.Filter(g); err == nil {
 			t.Errorf("%+v was taken", bad)
 		}
+	}
+	// Below half the sample rate, for the band and for the grid.
+	slow := placement.Tilt{PerOctave: 1, Pivot: 700, From: 500, To: 11e3, SampleRate: 24000}
+	below := grid(t, 20, 10e3, 12)
+	if f := must[*placement.Tilted](t)(slow.Filter(below)); f.Cascade.Len() != 3 {
+		t.Errorf("%d shelves over four octaves and a half, want 3", f.Cascade.Len())
+	}
+	if _, err := slow.Filter(g); err == nil {
+		t.Error("a tilt at 24 kHz on a grid up to 20 kHz")
+	}
+	slow.To = 12000
+	if _, err := slow.Filter(below); err == nil {
+		t.Error("a tilt up to half the sample rate")
+	}
+	if _, err := slow.Filter(nil); err == nil {
+		t.Error("a tilt on no grid")
 	}
 }
 
@@ -62,9 +77,15 @@ func TestSensitivity(t *testing.T) {
 			t.Errorf("%g V: gain %g, want %g", full, c.Gain(), want)
 		}
 	}
-	for _, v := range []float64{0, -1, math.Inf(1), math.NaN()} {
+	for _, v := range []float64{0, -1, math.Inf(1), math.Inf(-1), math.NaN()} {
 		if _, err := placement.Sensitivity(2, v, fs); err == nil {
 			t.Errorf("%g V was taken", v)
 		}
+		if _, err := placement.Sensitivity(v, 2, fs); err == nil {
+			t.Errorf("a nominal %g V was taken", v)
+		}
+	}
+	if c := must[*digital.Cascade](t)(placement.Sensitivity(0.5, 1, fs)); c.Gain() != 0.5 {
+		t.Errorf("half a volt to one: %g", c.Gain())
 	}
 }

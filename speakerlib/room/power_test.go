@@ -126,6 +126,17 @@ func TestPowerNearASoftWall(t *testing.T) {
 	}
 }
 
+// On a wall of ζ = 3 itself: R = (3 − 1)/(3 + 1) = 1/2 as close before it.
+func TestPowerOnASoftWall(t *testing.T) {
+	g := grid(t, 30, 500, 1)
+	w := rigid(room.Front)
+	w.Surfaces[room.Front] = room.Impedance{Zeta: freq.Gain(3)}
+	c := must[freq.Curve](t)(w.Power(room.Point{}, 0, g, ""))
+	if want := 10 * math.Log10(1.5); math.Abs(c.At(0)-want) > 1e-12 {
+		t.Errorf("on the wall %g dB, want %g", c.At(0), want)
+	}
+}
+
 func TestPowerRefuses(t *testing.T) {
 	g := grid(t, 30, 500, 6)
 	if _, err := rigid(room.Front).Power(room.Point{X: -0.1}, 0, g, ""); err == nil || !strings.Contains(err.Error(), "behind the front wall") {

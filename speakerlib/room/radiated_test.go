@@ -93,6 +93,21 @@ func TestRadiatedOfACardioid(t *testing.T) {
 	}
 }
 
+// A wall with R = 0.6 sends back less: over the half sphere |e^{jkxμ} + R·e^{−jkxμ}|² has the mean
+// 1 + R² + 2R·sin 2kx/2kx, and the half sphere is half of all.
+func TestRadiatedNearASoftWall(t *testing.T) {
+	g := grid(t, 30, 500, 4)
+	w := rigid(room.Front)
+	w.Surfaces[room.Front] = must[*room.Absorber](t)(room.NewAbsorber(room.Band{Hz: 100, Alpha: 0.64}))
+	got := must[freq.Curve](t)(w.Radiated(room.Source{At: room.Point{X: 0.7}}, g, ""))
+	for i, omega := range g.Omega() {
+		u := 2 * omega / 343 * 0.7
+		if want := 10 * math.Log10((1+0.36)/2+0.6*math.Sin(u)/u); math.Abs(got.At(i)-want) > 1e-6 {
+			t.Errorf("%g Hz: %.7f dB, want %.7f", g.At(i), got.At(i), want)
+		}
+	}
+}
+
 func TestRadiatedRefuses(t *testing.T) {
 	g := grid(t, 30, 800, 4)
 	at := room.Point{X: 1}

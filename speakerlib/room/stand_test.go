@@ -38,13 +38,16 @@ func TestExtraPath(t *testing.T) {
 	s, l := room.Point{X: 0.1, Y: 0.3, Z: 0.6}, room.Point{X: 1.7, Y: 0.3, Z: 1.2}
 	stand := room.Stand{
 		Plates:  []room.Plate{{Name: "p", At: room.Point{X: 0.2333333333333333, Y: 0.2}, Depth: 0.4, Width: 0.1}},
-		Columns: []room.Column{{Name: "c", X: 0.1, Y: 0, Radius: 0.02, Top: 0.5}},
+		Columns: []room.Column{{Name: "c", X: 0.1, Y: 0, Radius: 0.02, Top: 0.5}, {Name: "tall", X: 0.7, Y: 0, Radius: 0.02, Top: 3}},
 		Air:     medium,
 	}
 	parts := must[[]room.Scatter](t)(stand.Heard(s, l))
 	edge := room.Point{X: 0.4333333333333333, Y: 0.25}
 	top := room.Point{X: 0.1, Z: 0.5}
-	for k, at := range []room.Point{edge, top} {
+	// A tall one is met where the ray, unfolded in plan, passes it.
+	a, b := math.Hypot(0.6, 0.3), math.Hypot(1, 0.3)
+	met := room.Point{X: 0.7, Z: 0.6 + 0.6*a/(a+b)}
+	for k, at := range []room.Point{edge, top, met} {
 		if want := s.To(at) + at.To(l) - s.To(l); math.Abs(parts[k].Extra-want) > 1e-12 {
 			t.Errorf("%s: %g m longer, want %g", parts[k].Name, parts[k].Extra, want)
 		}
