@@ -28,6 +28,11 @@ func TestSpreadOfARatio(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	for k, v := range s.largest {
+		if v == 0 { // of 40000 continuous draws none is exactly nominal
+			t.Fatalf("sample %d of those by size is nominal: it was not drawn", k)
+		}
+	}
 	dB := 20 / math.Ln10
 	want := dB * 2 * tol * (1 - math.Sqrt(0.05))
 	// the 97.5th percentile of 40000 samples of a triangle has a standard error of 0.45 %
@@ -179,6 +184,9 @@ func TestHeadroomInside(t *testing.T) {
 	}
 	if len(rows) != 4 {
 		t.Fatalf("%d rows, want 4", len(rows))
+	}
+	if rows[0].Stage != 1 || rows[3].Stage != 2 {
+		t.Errorf("stages are numbered %d and %d, want 1 and 2", rows[0].Stage, rows[3].Stage)
 	}
 	// the largest of a low-pass or high-pass is Q/√(1 − 1/4Q²), that of the band-pass Q at f0
 	peak := q / math.Sqrt(1-1/(4*q*q))
