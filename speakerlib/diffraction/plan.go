@@ -224,10 +224,8 @@ func (p *Plan) look(i int) error {
 		}
 		if math.Abs(y) <= tol {
 			y = 0
-			if len(c.faces) == 2 { // beyond the edge, or along both sides of the plate, which cancel
-				if v.seen *= 2; x > 0 {
-					v.seen = 0
-				}
+			if len(c.faces) == 2 { // in the plane of a plate, by symmetry
+				v.seen = 0
 			}
 		}
 		v.factor = newFactor(s.nu, x, y)

@@ -217,11 +217,8 @@ func (st *State) addPeak(w *worker, r, lane int, g *pairGroup, row *pairRow, i i
 	at := s2.point(peak)
 	way := math.Hypot(peak-row.foot.z, row.foot.r)
 	zb, xb, yb := s1.place(at)
-	rb := math.Hypot(xb, yb)
-	if rb == 0 {
-		return // the corner of both edges, where the first sends nothing
-	}
-	missed *= g.leave.at(start * grow(s1.nu, p.pairs.mesh.z[g.first][i]-zb, rb, way))
+	// In the corner of both edges e^{νη} is infinite, and β nothing.
+	missed *= g.leave.at(start * grow(s1.nu, p.pairs.mesh.z[g.first][i]-zb, math.Hypot(xb, yb), way))
 	late := p.from(p.setup.Receivers[r], at)
 	if !p.setup.Receivers[r].far {
 		reference := r3.Norm(r3.Sub(p.setup.Receivers[r].at, p.setup.Reference))

@@ -86,7 +86,7 @@ func TestPistonAgainstRayleigh(t *testing.T) {
 	const a, f = 0.05, 6000.0
 	k := 2 * math.Pi * f / 343
 	p := radiation.Piston{Radius: a}
-	for _, at := range [][2]float64{{0.02, 0.01}, {0.05, 0.049}, {0.03, 0.05}, {0.1, 0.2}} {
+	for _, at := range [][2]float64{{0.02, 0.01}, {0.05, 0.049}, {0.03, 0.05}, {0.1, 0.2}, {0.008, 0.0495}} {
 		z, x := at[0], at[1]
 		part := func(of func(complex128) float64) float64 {
 			return quad.Fixed(func(r float64) float64 {
@@ -107,7 +107,26 @@ func TestPistonAgainstRayleigh(t *testing.T) {
 	}
 }
 
-// Elements stand for the piston, the ring and the rectangle.
+// n rings are good up to ka·sin θ = 3.5·n − 4, in all directions around the axis.
+func TestRingsOfElements(t *testing.T) {
+	for n := 2; n <= 6; n++ {
+		e, err := radiation.Piston{Radius: 1}.Elements(r3.Vec{}, r3.Vec{Z: 1}, n)
+		if err != nil || len(e) != 4*n*n {
+			t.Fatalf("%d elements (%v), want %d", len(e), err, 4*n*n)
+		}
+		a := radiation.Array{Sources: []radiation.Placed{{Elements: e}}}
+		for x := 0.5; x <= 3.5*float64(n)-4; x += 0.5 {
+			for phi := 0.0; phi < math.Pi/2; phi += 0.1 {
+				h, err := a.Toward(r3.Vec{X: math.Cos(phi), Y: math.Sin(phi)}, still, grid(t, hz(x, 1)))
+				if want := 2 * math.J1(x) / x; err != nil || cmplx.Abs(h[0]-complex(want, 0)) > 1e-3 {
+					t.Errorf("%d rings at ka·sin θ = %v: %v (%v), want %v", n, x, h, err, want)
+				}
+			}
+		}
+	}
+}
+
+// Elements stand for the piston, the ring and the rectangle, wherever they look.
 func TestElementsRadiateAlike(t *testing.T) {
 	const a = 0.06
 	axis := r3.Unit(r3.Vec{X: 0.3, Y: 0.2, Z: 1})
