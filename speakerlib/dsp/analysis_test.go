@@ -146,6 +146,9 @@ func TestNoiseIsWhatTheSimulationMakes(t *testing.T) {
 	list = append(list,
 		arrangement{Arithmetic{Signal: Fixed(2, 15), Coefficient: Fixed(1, 22), Accumulator: 56, Rounding: HalfEven}, DirectI, false, 1, true, 0.35},
 		arrangement{Arithmetic{Signal: Fixed(2, 15), Coefficient: Fixed(1, 22), Accumulator: 80}, DirectI, true, 2, true, 0.35},
+		arrangement{Arithmetic{Signal: Fixed(4, 15), Coefficient: Fixed(1, 22), Accumulator: 56}, StateVariable, false, 1, false, 0.35},
+		arrangement{Arithmetic{Signal: Fixed(9, 15), Coefficient: Fixed(1, 22), Accumulator: 56}, TransposedII, false, 2, false, 0.35},
+		arrangement{Arithmetic{Signal: Fixed(9, 15), Coefficient: Fixed(1, 22), Accumulator: 56}, Coupled, false, 1, true, 0.35},
 		arrangement{Arithmetic{Signal: Fixed(2, 15), Coefficient: Fixed(1, 22), Accumulator: 56, Rounding: Floor}, StateVariable, false, 0, true, 0.35},
 		arrangement{Arithmetic{Signal: Fixed(2, 15), Coefficient: Fixed(1, 22), Accumulator: 56, Rounding: TowardZero}, TransposedII, false, 0, false, 4.5})
 	const n = 1 << 19
@@ -205,7 +208,7 @@ func TestDensityIntegratesToPower(t *testing.T) {
 	for _, c := range []struct {
 		s        Structure
 		feedback int
-	}{{DirectI, 0}, {DirectI, 1}, {DirectI, 2}, {DirectII, 0}, {TransposedI, 0}, {TransposedII, 0}, {Coupled, 0}, {StateVariable, 0}, {Lattice, 0}} {
+	}{{DirectI, 0}, {DirectI, 1}, {DirectI, 2}, {DirectII, 0}, {TransposedI, 0}, {TransposedII, 0}, {TransposedII, 1}, {Coupled, 0}, {Coupled, 2}, {StateVariable, 0}, {StateVariable, 1}, {StateVariable, 2}, {Lattice, 0}} {
 		for _, withFIR := range []bool{false, true} {
 			p := noisy(t, Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 56}, c.s, false, c.feedback, withFIR)
 			n, err := p.Noise(0)

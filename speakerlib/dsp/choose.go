@@ -49,7 +49,7 @@ func choose(c *digital.Cascade, i int, a Arithmetic, o Options) (Choice, error) 
 				continue
 			}
 			for feedback := 0; feedback <= o.Feedback; feedback++ {
-				if feedback > 0 && (s != DirectI || !a.fixed()) {
+				if feedback > 0 && !a.fixed() {
 					continue
 				}
 				alt := Alternative{Structure: s, Split: split, Feedback: feedback}

@@ -48,10 +48,11 @@ func (s Section) Network(a Arithmetic) Network {
 	f := s.Structure.form()
 	n := Network{Variables: f.variables, States: f.states, Moves: f.moves, Output: f.out}
 	for _, e := range f.sums {
-		n.Rows = append(n.Rows, s.row(e, a))
-	}
-	if s.Feedback > 0 {
-		n.Rows[0].Feedback = s.Feedback
+		r := s.row(e, a)
+		if r.Fraction > 0 {
+			r.Feedback = s.Feedback
+		}
+		n.Rows = append(n.Rows, r)
 	}
 	return n
 }

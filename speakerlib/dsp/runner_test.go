@@ -71,8 +71,8 @@ func program(t testing.TB, a Arithmetic, s Structure, split bool, feedback int, 
 // floor and modulo instead of shifts, one network after the other.
 type exact struct {
 	p     *Program
-	state []map[int]*big.Int // variables of each section
-	e     [][2]*big.Int
+	state []map[int]*big.Int     // variables of each section
+	e     []map[int]*[2]*big.Int // residues by variable
 	fir   []*big.Int
 	delay []*big.Int
 }
@@ -81,7 +81,7 @@ func newExact(p *Program) *exact {
 	x := &exact{p: p}
 	for range p.Sections {
 		x.state = append(x.state, map[int]*big.Int{})
-		x.e = append(x.e, [2]*big.Int{new(big.Int), new(big.Int)})
+		x.e = append(x.e, map[int]*[2]*big.Int{})
 	}
 	for range p.FIR[0].Taps {
 		x.fir = append(x.fir, new(big.Int))
@@ -171,7 +171,10 @@ func (x *exact) step(in int64) int64 {
 			return vars[k]
 		}
 		for _, r := range n.Rows {
-			vars[r.Variable] = x.row(r, get, &x.e[i])
+			if x.e[i][r.Variable] == nil {
+				x.e[i][r.Variable] = &[2]*big.Int{new(big.Int), new(big.Int)}
+			}
+			vars[r.Variable] = x.row(r, get, x.e[i][r.Variable])
 		}
 		out := get(n.Output)
 		for _, m := range n.Moves {
@@ -220,6 +223,8 @@ func TestFixedPointIsExact(t *testing.T) {
 		{Arithmetic{Signal: Fixed(0, 47), Coefficient: Fixed(3, 28), Accumulator: 128, Rounding: HalfUp, Overflow: Wrap}, true, 0},
 		{Arithmetic{Signal: Fixed(0, 15), Coefficient: Fixed(0, 15), Accumulator: 40, Exponent: 4}, false, 0},
 		{Arithmetic{Signal: Fixed(0, 31), Coefficient: Fixed(1, 30), Accumulator: 72}, false, 0},
+		{Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 56}, false, 1},
+		{Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 64}, false, 2},
 		{Arithmetic{Signal: Fixed(0, 31), Coefficient: Fixed(1, 30), Accumulator: 67, Rounding: Floor}, false, 1},
 		{Arithmetic{Signal: Fixed(3, 28), Coefficient: Fixed(1, 30), Accumulator: 100, Rounding: Floor}, false, 2},
 		{Arithmetic{Signal: Fixed(0, 52), Coefficient: Fixed(1, 30), Accumulator: 84, Rounding: Floor}, false, 1},

@@ -13,27 +13,31 @@ import (
 type quick struct {
 	structure Structure
 	feedback  int
-	base      int // of variable 1, the output
-	residue   int
+	base      int       // of variable 1, the output
 	w         [10]int64 // constants, row by row
 	cut       [4]cut    // of each row
 }
 
 // cut drops the bits of a fraction.
 type cut struct {
-	fraction, bit uint  // bit is fraction − 1
-	half          int64 // 1 adds that bit
+	fraction, bit     uint  // bit is fraction − 1
+	half              int64 // 1 adds that bit
+	residue, feedback int   // index among the core's, and order
 }
 
 // newQuick returns the section, or false if it is none of these.
 func newQuick(s Section, a Arithmetic, base, residue int) (quick, bool) {
-	q := quick{structure: s.Structure, feedback: s.Feedback, base: base, residue: residue}
+	q := quick{structure: s.Structure, feedback: s.Feedback, base: base}
 	n := s.Network(a)
 	if a.Overflow != Saturate || a.Rounding != HalfUp && a.Rounding != Floor {
 		return q, false
 	}
 	switch s.Structure {
-	case DirectI, TransposedII, Coupled, StateVariable:
+	case DirectI:
+	case TransposedII, Coupled, StateVariable:
+		if s.Feedback > 0 && a.Accumulator > 64 {
+			return q, false
+		}
 	default:
 		return q, false
 	}
@@ -43,6 +47,11 @@ func newQuick(s Section, a Arithmetic, base, residue int) (quick, bool) {
 			return q, false
 		}
 		q.cut[i].fraction = uint(r.Fraction)
+		q.cut[i].residue = residue
+		if r.Feedback > 0 {
+			q.cut[i].feedback = r.Feedback
+			residue++
+		}
 		if r.Fraction > 0 {
 			q.cut[i].bit = uint(r.Fraction) - 1
 			if a.Rounding == HalfUp {
@@ -85,6 +94,9 @@ func fit(acc int64, wrap uint, k *cut, lo, hi int64) int64 {
 func (q *quick) step(c *fixedCore, x int64) int64 {
 	wrap, lo, hi := c.wrap, c.lo, c.hi
 	v := c.v[q.base:]
+	if q.feedback > 0 && q.structure != DirectI {
+		return q.stepFed(c, x, (*[3]int64)(v))
+	}
 	switch q.structure {
 	case DirectI:
 		s := (*[5]int64)(v) // y, x1, x2, y1, y2
@@ -93,16 +105,7 @@ func (q *quick) step(c *fixedCore, x int64) int64 {
 		if q.feedback == 0 {
 			y = fit(acc, wrap, &q.cut[0], lo, hi)
 		} else {
-			e := &c.e[q.residue]
-			acc += e[0]
-			if q.feedback == 2 {
-				acc += e[0] - e[1]
-			}
-			acc = acc << (wrap & 63) >> (wrap & 63)
-			k := &q.cut[0]
-			y = acc>>(k.fraction&63) + acc>>(k.bit&63)&k.half
-			e[0], e[1] = acc-y<<(k.fraction&63), e[0]
-			y = min(max(y, lo), hi)
+			y = c.fed(acc, &q.cut[0])
 		}
 		s[0], s[1], s[2], s[3], s[4] = y, x, s[1], y, s[3]
 		return y
@@ -132,6 +135,44 @@ func (q *quick) step(c *fixedCore, x int64) int64 {
 	return y
 }
 
+// fed is fit with error feedback.
+func (c *fixedCore) fed(acc int64, k *cut) int64 {
+	e := &c.e[k.residue]
+	switch k.feedback {
+	case 1:
+		acc += e[0]
+	case 2:
+		acc += 2*e[0] - e[1]
+	default: // nothing is dropped here
+		return fit(acc, c.wrap, k, c.lo, c.hi)
+	}
+	acc = acc << (c.wrap & 63) >> (c.wrap & 63)
+	y := acc>>(k.fraction&63) + acc>>(k.bit&63)&k.half
+	e[0], e[1] = acc-y<<(k.fraction&63), e[0]
+	return min(max(y, c.lo), c.hi)
+}
+
+// stepFed is step with error feedback of the structures with two states.
+func (q *quick) stepFed(c *fixedCore, x int64, s *[3]int64) int64 {
+	s1, s2 := s[1], s[2]
+	switch q.structure {
+	case TransposedII:
+		s[0] = c.fed(q.w[0]*x+q.w[1]*s1, &q.cut[0])
+		s[1] = c.fed(q.w[2]*s2+q.w[3]*x+q.w[4]*s[0], &q.cut[1])
+		s[2] = c.fed(q.w[5]*x+q.w[6]*s[0], &q.cut[2])
+	case Coupled:
+		s[0] = c.fed(q.w[0]*x+q.w[1]*s1+q.w[2]*s2, &q.cut[0])
+		s[1] = c.fed(q.w[3]*s1+q.w[4]*s2+q.w[5]*x, &q.cut[1])
+		s[2] = c.fed(q.w[6]*s1+q.w[7]*s2, &q.cut[2])
+	case StateVariable:
+		h := c.fed(q.w[0]*x+q.w[1]*s1+q.w[2]*s2, &q.cut[0])
+		s[0] = c.fed(q.w[3]*h+q.w[4]*s1+q.w[5]*s2, &q.cut[1])
+		s[1] = c.fed(q.w[6]*s1+q.w[7]*h, &q.cut[2])
+		s[2] = c.fed(q.w[8]*s2+q.w[9]*s[1], &q.cut[3])
+	}
+	return s[0]
+}
+
 // fitWide is fit of two words.
 func fitWide(acc wide, k *cut, lo, hi int64) int64 {
 	return min(max(acc.word(k), lo), hi)
@@ -154,7 +195,7 @@ func (q *quick) stepWide(c *fixedCore, x int64) int64 {
 		if q.feedback == 0 {
 			y = fitWide(acc, &q.cut[0], lo, hi)
 		} else {
-			e := &c.e[q.residue]
+			e := &c.e[q.cut[0].residue]
 			acc = acc.plus(widen(e[0])) // a residue is at most 62 bits
 			if q.feedback == 2 {
 				acc = acc.plus(widen(e[0] - e[1]))

@@ -21,11 +21,11 @@ type Section struct {
 	// Scale tells that the section has 2^Scale times the gain of its design, which
 	// is in its coefficients already: for who reads the program, not for who runs it.
 	Scale int
-	// Feedback is the order of error feedback, of DirectI in fixed point: what
-	// rounding took away from the accumulator is given back at the next sample
-	// (first order: noise times 1 − z⁻¹), or 2·e₁ − e₂ of the last two (second
-	// order: (1 − z⁻¹)²). It takes the noise of poles at low frequencies down by as
-	// much as these raise it, for no multiplication. (J. Dattorro 1988, from
+	// Feedback is the order of error feedback, in fixed point: what rounding took away from
+	// an accumulator is given back at the next sample (first order: noise times 1 − z⁻¹),
+	// or 2·e₁ − e₂ of the last two (second order: (1 − z⁻¹)²), in every sum that drops
+	// bits. It takes the noise of poles at low frequencies down by as much as these raise
+	// it, for two words of memory and no multiplication a sum. (J. Dattorro 1988, from
 	// memory.)
 	Feedback int
 }
@@ -36,7 +36,7 @@ func newSection(b digital.Biquad, design string, s Structure, a Arithmetic, spli
 	if !s.takesShift() || !a.fixed() {
 		out.InputShift = 0
 	}
-	if s != DirectI || !a.fixed() {
+	if !a.fixed() {
 		out.Feedback = 0
 	}
 	values, err := s.values(b, math.Ldexp(1, scale))
@@ -148,8 +148,8 @@ func (s Section) Validate(a Arithmetic) error {
 	if s.InputShift != 0 && !(s.Structure.takesShift() && a.fixed()) || s.InputShift < -MaxExponent || s.InputShift > MaxExponent {
 		return fmt.Errorf("dsp: %v in %v has an input shift of %d, want −%d to %d where the structure has the factor 2^k, in fixed point, else 0", s.Structure, a.Signal, s.InputShift, MaxExponent, MaxExponent)
 	}
-	if s.Feedback < 0 || s.Feedback > MaxFeedback || s.Feedback > 0 && (s.Structure != DirectI || !a.fixed()) {
-		return fmt.Errorf("dsp: %v in %v has error feedback of order %d, want 0, or up to %d of direct form I in fixed point", s.Structure, a.Signal, s.Feedback, MaxFeedback)
+	if s.Feedback < 0 || s.Feedback > MaxFeedback || s.Feedback > 0 && !a.fixed() {
+		return fmt.Errorf("dsp: %v in %v has error feedback of order %d, want 0, or up to %d in fixed point", s.Structure, a.Signal, s.Feedback, MaxFeedback)
 	}
 	if err := s.Biquad().Check(); err != nil {
 		return fmt.Errorf("dsp: %w", err)

@@ -50,11 +50,10 @@ func ExamplePrint() {
 	// 				acc += (uint64_t)INT64_C(4188821) * (uint64_t)x;
 	// 				acc += (uint64_t)INT64_C(-4188821) * (uint64_t)state->s1_x1;
 	// 				acc += (uint64_t)INT64_C(4183338) * (uint64_t)state->s1_y1;
-	// 				acc += (uint64_t)state->s1_e1;
+	// 				acc += (uint64_t)state->s1_y_e1;
 	// 				const int64_t sum = wrap(acc, 56);
 	// 				const int64_t q = round_half_up(sum, 22);
-	// 				state->s1_e2 = state->s1_e1;
-	// 				state->s1_e1 = to_signed((uint64_t)sum - ((uint64_t)q << 22));
+	// 				state->s1_y_e1 = to_signed((uint64_t)sum - ((uint64_t)q << 22));
 	// 				y = saturate(q, INT64_C(-8388608), INT64_C(8388607));
 	// 			}
 	// 			state->s1_x2 = state->s1_x1;

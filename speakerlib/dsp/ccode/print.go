@@ -52,8 +52,10 @@ func (p *printer) header(h *writer, w Way) {
 		for _, v := range n.States {
 			field("%s s%d_%s", p.sample, i+1, n.Variables[v])
 		}
-		if s.Feedback > 0 {
-			field("int64_t s%d_e1, s%d_e2", i+1, i+1)
+		for _, r := range n.Rows {
+			for k := range r.Feedback {
+				field("int64_t s%d_%s_e%d", i+1, n.Variables[r.Variable], k+1)
+			}
 		}
 	}
 	for i, f := range p.program.FIR {
@@ -91,8 +93,10 @@ func (p *printer) source(c *writer, w Way) {
 			c.line("\tstate->s%d_%s = 0;", i+1, n.Variables[v])
 			empty = false
 		}
-		if s.Feedback > 0 {
-			c.line("\tstate->s%d_e1 = state->s%d_e2 = 0;", i+1, i+1)
+		for _, r := range n.Rows {
+			for k := range r.Feedback {
+				c.line("\tstate->s%d_%s_e%d = 0;", i+1, n.Variables[r.Variable], k+1)
+			}
 		}
 	}
 	clear := func(name string, n int) {
@@ -226,7 +230,7 @@ func (p *printer) section(c *writer, index int, s dsp.Section) {
 	}
 	for _, r := range n.Rows {
 		if isState(r.Variable) || used[r.Variable] {
-			p.row(c, r, name(r.Variable), name, fmt.Sprintf("state->s%d", index+1))
+			p.row(c, r, name(r.Variable), name, fmt.Sprintf("state->s%d_%s", index+1, n.Variables[r.Variable]))
 		}
 	}
 	for _, m := range n.Moves {

@@ -99,8 +99,10 @@ func (p *printer) finish(c *writer, in string, r dsp.Row, dst string, toState bo
 		if r.Fraction > 0 {
 			c.line("%s{", in)
 			c.line("%s\tconst wide q = wide_%s(acc, %d);", in, round, r.Fraction)
-			if r.Feedback > 0 {
+			if r.Feedback > 1 {
 				c.line("%s\t%s_e2 = %s_e1;", in, state, state)
+			}
+			if r.Feedback > 0 {
 				c.line("%s\t%s_e1 = to_signed(wide_sub(acc, wide_shift_left(q, %d)).lo);", in, state, r.Fraction)
 			}
 			c.line("%s\tacc = q;", in)
@@ -131,7 +133,9 @@ func (p *printer) finish(c *writer, in string, r dsp.Row, dst string, toState bo
 			q = fmt.Sprintf("%s(sum, %d)", round, r.Fraction)
 		}
 		c.line("%sconst int64_t q = %s;", in, q)
-		c.line("%s%s_e2 = %s_e1;", in, state, state)
+		if r.Feedback > 1 {
+			c.line("%s%s_e2 = %s_e1;", in, state, state)
+		}
 		c.line("%s%s_e1 = to_signed((uint64_t)sum - ((uint64_t)q << %d));", in, state, r.Fraction)
 		q = "q"
 	}
