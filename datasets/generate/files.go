@@ -27,6 +27,9 @@ func generate(to string) error {
 	repeats(files)
 	heats(files)
 	amplifierFiles(files)
+	if err := prototypes(files); err != nil {
+		return err
+	}
 	files["standmount/woofer.txt"] = driverFile(woofer())
 	files["standmount/tweeter.txt"] = driverFile(tweeter())
 	files["standmount/brief.txt"] = []byte(brief)
@@ -73,13 +76,15 @@ const (
 )
 
 // pressure writes a row: v in pascal per volt.
-func (t *table) pressure(f float64, v complex128) {
-	fmt.Fprintf(t, "%.5g\t%.4f\t%.3f\n", f, 20*math.Log10(cmplx.Abs(v)*drive/reference), degrees(v))
+func (t *table) pressure(f float64, v complex128) { t.pressureAt(f, v, drive) }
+
+func (t *table) pressureAt(f float64, v complex128, volts float64) {
+	fmt.Fprintf(t, "%.5g\t%.4f\t%.3f\n", f, 20*math.Log10(cmplx.Abs(v)*volts/reference), degrees(v))
 }
 
 // line writes a row at a line of the rig's transform.
-func (t *table) line(f float64, v complex128) {
-	fmt.Fprintf(t, "%.4f\t%.4f\t%.3f\n", f, 20*math.Log10(cmplx.Abs(v)*drive/reference), degrees(v))
+func (t *table) line(f float64, v complex128, volts float64) {
+	fmt.Fprintf(t, "%.4f\t%.4f\t%.3f\n", f, 20*math.Log10(cmplx.Abs(v)*volts/reference), degrees(v))
 }
 
 func (t *table) impedance(f float64, z complex128) {
@@ -203,7 +208,7 @@ func farFields(files map[string][]byte) {
 	var wg sync.WaitGroup
 	for k, dir := range dirs {
 		wg.Go(func() {
-			s := compute(dir)
+			s := passiveSpecimen().compute(dir)
 			both, all := make([]complex128, len(low)), make([]complex128, len(low))
 			for i := range both {
 				both[i] = s.woofer[i] + s.tweeter[i]
@@ -218,7 +223,8 @@ func farFields(files map[string][]byte) {
 				{"both", "Woofer and tweeter in parallel, without crossover", "terminals", "both drivers' terminals", both},
 				{"passive", "The passive loudspeaker", "input", "loudspeaker input", all},
 			} {
-				out := farField(what.title, what.per, what.at, dir, measured(what.spectrum, uint64(1000+10*k+j)))
+				out := farField(what.title, dir, measured(what.spectrum, uint64(1000+10*k+j)), rigNote{what.per, what.at, drive,
+					"standmount far field: one time zero for all files, flight and latency of the rig not removed"})
 				mu.Lock()
 				files["standmount/far-field/"+what.name+"-"+dir.name+".txt"] = out
 				mu.Unlock()
@@ -228,19 +234,26 @@ func farFields(files map[string][]byte) {
 	wg.Wait()
 }
 
-func farField(title, per, at string, dir direction, lines []complex128) []byte {
+// rigNote is what a far-field file says of how it was driven and of its time zero.
+type rigNote struct {
+	per, at string
+	volts   float64
+	set     string
+}
+
+func farField(title string, dir direction, lines []complex128, n rigNote) []byte {
 	out := newTable(pressureColumns, title,
 		"quantity", "sound pressure",
 		"reference_Pa", "20e-6",
-		"drive_V", "2.83",
-		"per", per,
-		"driven_at", at,
+		"drive_V", fmt.Sprint(n.volts),
+		"per", n.per,
+		"driven_at", n.at,
 		"space", "full space",
 		"distance_m", "1",
 		"axis", "through the middle of the tweeter, square to the baffle; turned about that point of the baffle",
 		"side_deg", fmt.Sprintf("%g", dir.side),
 		"up_deg", fmt.Sprintf("%g", dir.up),
-		"set", "standmount far field: one time zero for all files, flight and latency of the rig not removed",
+		"set", n.set,
 		"gate_ms", "5.0",
 		"usable_from_Hz", "250",
 		"air", "20 degC, 101325 Pa, 50 % relative humidity",
@@ -248,7 +261,7 @@ func farField(title, per, at string, dir direction, lines []complex128) []byte {
 	for i, v := range lines {
 		f := float64(i) * sampleRate / record
 		if f >= 90 && f <= 24e3 {
-			out.line(f, v)
+			out.line(f, v, n.volts)
 		}
 	}
 	return out.Bytes()

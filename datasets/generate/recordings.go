@@ -200,7 +200,7 @@ func repeats(files map[string][]byte) {
 			"space", "full space", "distance_m", "1", "set", fmt.Sprintf("set-up %d", k), "gate_ms", "5.0", "usable_from_Hz", "250", "air", "20 degC, 101325 Pa, 50 % relative humidity")
 		for next, i := 250.0, 0; i < len(lines); i++ {
 			if f := float64(i) * sampleRate / record; f >= next && f <= 20.1e3 {
-				out.line(f, lines[i])
+				out.line(f, lines[i], drive)
 				next = f * math.Exp2(1.0/24)
 			}
 		}

@@ -82,8 +82,8 @@ func behind(f, distance float64) complex128 {
 // the lines of the frame: per volt at each driver's terminals.
 type spectra struct{ woofer, tweeter []complex128 }
 
-func compute(dir direction) spectra {
-	w, t, b, mic := woofer(), tweeter(), box(), dir.microphone()
+func (p specimen) compute(dir direction) spectra {
+	w, t, b, mic := p.woofer, p.tweeter, p.box, dir.microphone()
 	pw, pt := newPlace(w, wooferAt, mic, front()), newPlace(t, tweeterAt, mic, front())
 	s := spectra{make([]complex128, frame/2+1), make([]complex128, frame/2+1)}
 	for i := 1; i < frame/2; i++ {
