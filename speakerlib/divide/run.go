@@ -24,9 +24,11 @@ type Result struct {
 	Fits    []Fit                 // of each way
 	Aligned []crossover.Alignment // of neighbours, in the first direction, the lowest pair first
 	Apart   *Network              // the ways as they were fitted apart, aligned
-	Sum     *tune.Summed          // the fit of the sum; nil if the task has it left out
-	Network *Network              // what came out: Apart, or better
-	Tries   []Try                 // what each error per way led to; one, unless the task has a Reach
+	Sum     *tune.Summed          // the fit of the sum, with the sections of each way, what is left in each direction, and the bounds that hold; nil if the task has it left out
+	Network *Network              // what came out: Apart, or that of Sum, if it is better
+	Tries   []Try                 // what each error per way led to, and what was left without the sections that the sum can do without; one, unless the task has a Reach
+
+	joint *joint // the fit of the sum that Network is of; nil if it is Apart
 }
 
 // Try is a design with an error that each way had to reach.
@@ -64,7 +66,9 @@ func (r *Result) Err() error {
 // Step 3 never makes the sum worse, by the measure of the task: else it is left out.
 // With a Reach all of it is done again with half the error per way, and so more
 // sections, until the sum reaches it; if none does, the best is returned, and
-// Result.Err says what is missing.
+// Result.Err says what is missing. Of one that reaches it sections are taken away
+// again, each time that which the sum misses least, all others being fitted anew, as
+// long as it still does.
 func (t Task) Run() (*Result, error) {
 	t, err := t.withDefaults()
 	if err != nil {
@@ -72,18 +76,21 @@ func (t Task) Run() (*Result, error) {
 	}
 	var best *Result
 	var tries []Try
+	tell := func(r *Result, sections int) {
+		n := r.Network
+		tries = append(tries, Try{Enough: t.Enough, Sections: sections, Error: n.Error, Worst: n.Worst, At: n.WorstAt, In: n.WorstIn})
+	}
 	for range 5 {
 		r, err := t.run()
 		if err != nil {
 			return nil, err
 		}
-		n := r.Network
-		try := Try{Enough: t.Enough, Error: n.Error, Worst: n.Worst, At: n.WorstAt, In: n.WorstIn}
+		n, sections := r.Network, 0
 		for _, f := range r.Fits {
-			try.Sections += f.Ladder.Best().Sections
+			sections += f.Ladder.Best().Sections
 		}
-		more := len(tries) == 0 || try.Sections > tries[len(tries)-1].Sections
-		tries = append(tries, try)
+		more := len(tries) == 0 || sections > tries[len(tries)-1].Sections
+		tell(r, sections)
 		if best == nil || math.Abs(n.Worst) < math.Abs(best.Network.Worst) {
 			best = r
 		}
@@ -91,6 +98,13 @@ func (t Task) Run() (*Result, error) {
 			break
 		}
 		t.Enough /= 2
+	}
+	if best.joint != nil && t.Reach > 0 && math.Abs(best.Network.Worst) <= t.Reach {
+		left, err := t.prune(best)
+		if err != nil {
+			return nil, err
+		}
+		tell(best, left)
 	}
 	best.Tries = tries
 	return best, nil
@@ -233,75 +247,4 @@ func (t *Task) align(out *Result, behind [][]freq.Response) (delays []float64, i
 		delays[k] -= least
 	}
 	return delays, inverted, nil
-}
-
-// together fits the sum and takes the result if it is better.
-func (t *Task) together(out *Result, behind [][]freq.Response, delays []float64, inverted []bool) error {
-	goal := tune.SumGoal{Reference: level.Reference, Smoothing: t.Smoothing, Spacing: t.Spacing, From: t.From, To: t.To, SampleRate: t.SampleRate}
-	for d, v := range t.Voice {
-		target, err := v.SmoothPower(t.Smoothing, level.Reference)
-		if err != nil {
-			return err
-		}
-		goal.Views = append(goal.Views, tune.Aim{Name: t.Directions[d].Name, Target: target, Counts: t.Directions[d].Counts})
-	}
-	var branches []tune.Branch
-	play := 0.25 / t.Splits[len(t.Splits)-1].Fc // a quarter of a period
-	seen := 0
-	for _, d := range t.Directions {
-		if d.Counts > 0 {
-			seen++
-		}
-	}
-	if t.Delays.None || seen < 2 {
-		play = 0
-	}
-	for k, f := range out.Fits {
-		best, free := f.Ladder.Best().Fit, t.sections(k)
-		b := tune.Branch{Name: f.Way, Sources: behind[k], Gain: best.Gain, GainDB: 6, Delay: delays[k], Play: play, Inverted: inverted[k]}
-		for n, s := range best.Sections {
-			one := free[best.Used[n]]
-			one.Start = s
-			b.Sections = append(b.Sections, one)
-		}
-		branches = append(branches, b)
-	}
-	if t.Delays.Thiran == 0 && play == 0 {
-		for k := range branches {
-			branches[k].Delay = math.Round(delays[k]*t.SampleRate) / t.SampleRate
-		}
-	}
-	for pass := 0; ; pass++ {
-		s, err := tune.Sum(goal, branches, &tune.SumSettings{Stay: t.Stay, Iterations: 60})
-		if err != nil {
-			return fmt.Errorf("divide: %w", err)
-		}
-		least := math.Inf(1)
-		for _, b := range s.Branches {
-			least = min(least, b.Delay)
-		}
-		cascades := make([]*digital.Cascade, len(branches))
-		for k, b := range s.Branches {
-			cascades[k], delays[k] = b.Cascade, b.Delay-least
-			branches[k].Gain, branches[k].Delay = b.Gain, delays[k]
-			for n := range b.Sections {
-				branches[k].Sections[n].Start = b.Sections[n]
-			}
-		}
-		if t.Delays.Thiran == 0 && play > 0 && pass == 0 {
-			for k := range branches {
-				branches[k].Delay, branches[k].Play = math.Round(delays[k]*t.SampleRate)/t.SampleRate, 0
-			}
-			continue
-		}
-		n, err := t.network(cascades, delays)
-		if err != nil {
-			return err
-		}
-		out.Sum = s
-		if n.Error < out.Apart.Error {
-			out.Network = n
-		}
-		return nil
-	}
 }
