@@ -42,8 +42,8 @@ func (r *Runner) Reset() { r.core.reset() }
 // Process runs src, in full scale, into dst (nil allocates, another length panics),
 // which may be the same slice, and returns dst. What goes in is rounded to the
 // signal's format: in fixed point to the nearest, half up, and to the nearest end of
-// the range beyond it; not a number is 0. What comes out is exact but for words of
-// more than 53 bits.
+// the range beyond it; not a number is 0. In floating point one that is not finite stays
+// in the states until Reset. What comes out is exact but for words of more than 53 bits.
 func (r *Runner) Process(dst, src []float64) []float64 {
 	if dst == nil {
 		dst = make([]float64, len(src))

@@ -9,7 +9,7 @@
 //     nothing else. Sums are unsigned, where overflow is defined, and shifts are of
 //     numbers that are not negative.
 //   - floating point: IEEE 754 arithmetic that is evaluated in its own type and not
-//     contracted: -ffp-contract=off, no -ffast-math, no x87. The source says so by
+//     contracted: -ffp-contract=off, no -ffast-math, no x87, subnormal numbers kept. The source says so by
 //     pragma as well, for compilers that heed it, and stops the compilation where it can
 //     tell that it is not so. With -mfma add -fno-tree-slp-vectorize: gcc 12.2 was seen
 //     to fuse products and sums there in spite of the flag.

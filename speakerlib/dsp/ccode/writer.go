@@ -219,7 +219,8 @@ func (w *writer) helpers(ways []Way) {
 		w.b.WriteString(`/*
  * Floating point must be evaluated as it is written: build with -ffp-contract=off, and where
  * the processor has fused multiply-add (-mfma) without vectorising straight code
- * (-fno-tree-slp-vectorize): gcc 12.2 was seen to fuse there all the same.
+ * (-fno-tree-slp-vectorize): gcc 12.2 was seen to fuse there all the same. Subnormal numbers
+ * must not be flushed to zero.
  */
 #if defined(__FAST_MATH__)
 #error "not with -ffast-math"
