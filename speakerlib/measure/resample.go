@@ -13,7 +13,7 @@ import (
 const turnLimit = 0.9 * math.Pi
 
 // Resample returns the response on another grid: the only interpolation of
-// measured data in the library.
+// measured data in the library; [Extend] goes on beyond it.
 //
 // Of r·e^{jωτ} the logarithm ln|r| + jφ, the phase unwrapped, is interpolated
 // over ln f by piecewise cubics, and e^{−jωτ} is put back; τ is the mean group
