@@ -38,16 +38,16 @@
 //
 //	infinite wedge and half plane       1e-9 of the modal series
 //	box, 1 and 2 orders, 70 directions  1e-4 of an independent line integral, to 20 kHz
-//	limit of low frequencies            0.03 dB, boxes, prisms and plates, [All]
-//	sharp front, All, ka 0.1 … 9        0.02 to 60°, 0.06 behind; 0.4° of phase
+//	limit of low frequencies, All       0.02, boxes, prisms and plates; 0.07 with a chamfer
+//	sharp front, All, ka 0.1 … 9        0.02 to 60°, 0.05 behind; 0.4° of phase
 //	thin disc, All, ka 0.1 … 9          0.03 in all directions
-//	piston of 60 mm on the sharp front  0.03 to 60°, 0.06 behind
+//	piston of 60 mm on the sharp front  0.03 to 60°, 0.05 behind
 //	sharp front, First, ka > 2.3        0.4 to 90°; below, up to 1.4
 //	sharp front, Second, ka > 0.5       0.4 to 60°, 0.7 at 90°
-//	30 mm radius, three facets, All     0.5 on the axis, 0.1 at 30° and 60°, 0.7 behind
+//	30 mm radius, three facets, All     0.45 on the axis, 0.15 at 30° and 60°, 0.7 behind
 //	the same by [Plan.JoinRounded]      0.9 on the axis, 0.6 at 30° and 60°, 1.4 at 90°
 //
-// A chamfer, or any facets that are the real shape, is as good as a sharp body. A round
+// A chamfer, or any facets that are the real shape, is nearly as good as a sharp body. A round
 // side seen from behind (120° to 150°) needs all orders, as a prism shows it facet by facet.
 //
 // [All] ends at UpTo, over half an octave; above it there are two orders. Its cost rises

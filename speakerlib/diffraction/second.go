@@ -42,7 +42,11 @@ type pairRow struct {
 }
 
 func newPairs(c *Cabinet, perMetre float64, r *rules) *pairs {
-	points := func(_ int, length float64) int { return 8 + int(math.Ceil(length*perMetre)) }
+	// Edges side by side need points in proportion to their distance.
+	widths := c.widths()
+	points := func(edge int, length float64) int {
+		return 8 + int(math.Ceil(length*math.Max(perMetre, 5/widths[edge])))
+	}
 	return &pairs{cabinet: c, mesh: newMesh(c, points, r), longest: 2 * c.size, faces: make([]facePairs, len(c.faces))}
 }
 
