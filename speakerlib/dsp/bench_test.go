@@ -18,7 +18,7 @@ func tenSections() []digital.Section {
 	return out
 }
 
-func benchProgram(b *testing.B, a Arithmetic, s Structure) *Program {
+func benchProgram(b testing.TB, a Arithmetic, s Structure) *Program {
 	p := &Program{SampleRate: 96000, Arithmetic: a}
 	for _, d := range tenSections() {
 		q, err := d.Biquad(p.SampleRate)

@@ -80,19 +80,29 @@ func (f *floatCore[T]) process(dst, src []float64) {
 	}
 }
 
-// transposedII is the usual case without anything around it.
+// transposedII is the usual case without anything around it, two samples at a time: the
+// second goes through a section while the first is in the next.
 func (r *floatRun[T]) transposedII(dst, src []float64) {
 	sections := r.sections
-	for i, v := range src {
-		x := T(v)
+	dst = dst[:len(src)]
+	i := 0
+	for ; i+1 < len(src); i += 2 {
+		x0, x1 := T(src[i]), T(src[i+1])
 		for n := range sections {
 			s := &sections[n]
-			y := T(s.c[0]*x) + s.s[0]
-			s.s[0] = s.s[1] + T(s.c[1]*x) - T(s.c[3]*y)
-			s.s[1] = T(s.c[2]*x) - T(s.c[4]*y)
-			x = y
+			b0, b1, b2, a1, a2 := s.c[0], s.c[1], s.c[2], s.c[3], s.c[4]
+			y0 := T(b0*x0) + s.s[0]
+			t0 := s.s[1] + T(b1*x0) - T(a1*y0)
+			t1 := T(b2*x0) - T(a2*y0)
+			y1 := T(b0*x1) + t0
+			s.s[0] = t1 + T(b1*x1) - T(a1*y1)
+			s.s[1] = T(b2*x1) - T(a2*y1)
+			x0, x1 = y0, y1
 		}
-		dst[i] = float64(x)
+		dst[i], dst[i+1] = float64(x0), float64(x1)
+	}
+	if i < len(src) {
+		dst[i] = float64(r.step(T(src[i])))
 	}
 }
 

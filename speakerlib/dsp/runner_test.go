@@ -194,3 +194,29 @@ func TestResetAndBlocks(t *testing.T) {
 		}
 	}
 }
+
+// Sections alone run two samples at a time: to the last bit as they do one by one, which a
+// gain of 1 makes them, in blocks of any length.
+func TestSectionsAlone(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	src := make([]float64, 1001)
+	for i := range src {
+		src[i] = rng.NormFloat64()
+	}
+	for _, f := range []Format{Float32(), Float64()} {
+		p := benchProgram(t, Arithmetic{Signal: f, Coefficient: f}, TransposedII)
+		alone := p.NewRunner()
+		var got []float64
+		for at, n := 0, 1; at < len(src); at, n = at+n, n%17+2 {
+			n = min(n, len(src)-at)
+			got = append(got, alone.Process(nil, src[at:at+n])...)
+		}
+		q := *p
+		q.Gain = &Gain{Coefficient: Coefficient{Value: 1}}
+		for i, w := range q.NewRunner().Process(nil, src) {
+			if math.Float64bits(got[i]) != math.Float64bits(w) {
+				t.Fatalf("%v: sample %d is %g alone, %g with a gain of 1", f, i, got[i], w)
+			}
+		}
+	}
+}
