@@ -51,8 +51,8 @@
 // side seen from behind (120° to 150°) needs all orders, as a prism shows it facet by facet.
 //
 // [All] ends at UpTo, over half an octave; above it there are two orders. Its cost rises
-// with the third power of frequency: a bookshelf box to 4 kHz takes seconds, to 10 kHz
-// too much memory. Facets narrower than about 10 mm are out of its reach for whole
+// with the third power of frequency: a bookshelf box to 4 kHz takes a second or so, to
+// 10 kHz too much memory. Facets narrower than about 10 mm are out of its reach for whole
 // boxes, and are what JoinRounded is for.
 //
 // Walls are rigid; a driver is a rigid part of its face when another one plays; air has no

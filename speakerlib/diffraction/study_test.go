@@ -45,7 +45,18 @@ func TestRippleOfKnownLevels(t *testing.T) {
 		}
 		return v
 	}
+	// The ends of the mean need not be on the grid.
+	coarse := logGrid(t, 100, 25600, 5)
+	slope := make([]float64, coarse.Len())
+	for i := range slope {
+		slope[i] = 4 * math.Log2(coarse.At(i))
+	}
+	between, err := diffraction.Ripple{From: 250, To: 10000, Trend: 1.13}.Of(slope, coarse)
+	if err != nil {
+		t.Fatal(err)
+	}
 	for name, c := range map[string]struct{ got, want float64 }{
+		"between":     {between, 0},
 		"slope":       {of(func(u float64) float64 { return 3 - 2*u }), 0},
 		"one octave":  {of(func(u float64) float64 { return 2 * math.Sin(2*math.Pi*u) }), math.Sqrt2},
 		"two octaves": {of(func(u float64) float64 { return 2 * math.Sin(math.Pi*u) }), math.Sqrt2 * (1 - 2/math.Pi)},
@@ -83,6 +94,18 @@ func TestCentreOfRoundFrontIsWorst(t *testing.T) {
 		if p.Axis > 0.95*centre.Axis {
 			t.Errorf("at %v the ripple on the axis is %.2f dB, in the centre %.2f", at, p.Axis, centre.Axis)
 		}
+	}
+}
+
+// A window of the axis alone is the axis.
+func TestWeights(t *testing.T) {
+	s, err := diffraction.NewStudy(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: logGrid(t, 150, 12800, 16), Receivers: listening()},
+		point(0, 0, 0), []float64{2, 0, 0, 0, 0, 0, 0, 0, 0}, diffraction.Ripple{From: 300, To: 6000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p, err := s.At(0.01, 0.05); err != nil || math.Abs(p.Window-p.Axis) > 1e-9 {
+		t.Errorf("%+v (%v)", p, err)
 	}
 }
 
@@ -124,6 +147,11 @@ func TestMapAndBest(t *testing.T) {
 		if p, err := s.At(best.X+d[0], best.Y+d[1]); err == nil && math.Abs(p.X) <= 0.065 && math.Abs(p.Y) <= 0.135 && p.Window < best.Window-1e-9 {
 			t.Errorf("%+v is better than the best %+v", p, best)
 		}
+	}
+	// Without steps it is the best place of the map.
+	coarse, err := s.Best(0.02, 0.03, 0.05)
+	if err != nil || coarse.Window != least {
+		t.Errorf("best place of the map %+v (%v), want %v dB", coarse, err, least)
 	}
 	again, err := study(t, demo(t), diffraction.First, 1).Best(0.02, 0.03, 0.002)
 	if err != nil || again != best {

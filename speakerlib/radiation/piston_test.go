@@ -165,3 +165,26 @@ func TestElementsRadiateAlike(t *testing.T) {
 		}
 	}
 }
+
+// Whichever way the axis looks, the elements lie in the plane across it.
+func TestElementsAcrossAxis(t *testing.T) {
+	for _, axis := range []r3.Vec{{X: 1}, {Y: 1}, {Y: -2}, {Z: -1}, {X: 0.1, Y: 3, Z: 0.2}} {
+		e, err := radiation.Piston{Radius: 1}.Elements(r3.Vec{X: 5}, axis, 3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var sum, square float64
+		for _, v := range e {
+			d := r3.Sub(v.At, r3.Vec{X: 5})
+			if h := r3.Dot(d, r3.Unit(axis)); math.Abs(h) > 1e-12 {
+				t.Errorf("axis %v: an element is %v off the plane", axis, h)
+			}
+			sum += v.Weight
+			square += v.Weight * r3.Norm2(d)
+		}
+		// The mean of r² over a disc is a²/2.
+		if math.Abs(sum-1) > 1e-12 || math.Abs(square-0.5) > 1e-12 {
+			t.Errorf("axis %v: weights %v, mean square %v", axis, sum, square)
+		}
+	}
+}
