@@ -75,7 +75,7 @@ func choose(c *digital.Cascade, i int, a Arithmetic, o Options) (Choice, error) 
 
 // pick returns the index of the alternative to take, or −1.
 func pick(alts []Alternative, tolerance float64) int {
-	const decibel = 1.2589254117941673
+	const alike = 1.26 // 1 dB of power
 	quietest, nearest := math.Inf(1), math.Inf(1)
 	for _, a := range alts {
 		if a.Refused == "" {
@@ -96,7 +96,7 @@ func pick(alts []Alternative, tolerance float64) int {
 			}
 			continue
 		}
-		if a.Error > tolerance || a.Noise > quietest*decibel {
+		if a.Error > tolerance || a.Noise > quietest*alike {
 			continue
 		}
 		if best < 0 || a.Multiplications < alts[best].Multiplications || a.Multiplications == alts[best].Multiplications && a.Sensitivity < alts[best].Sensitivity {

@@ -158,7 +158,7 @@ type Overflow int
 // The overflows.
 const (
 	Saturate Overflow = iota // the nearest number that the format has
-	Wrap                     // modulo 2^(M+1), as two's complement does by itself
+	Wrap                     // modulo 2^(M+1), as two's complement does by itself: jumps of full scale, which can destroy a driver and hurt ears
 )
 
 // String names the overflow.

@@ -36,7 +36,8 @@ type LimitCycles struct {
 	Silent, Undecided int
 	// Bound is the largest amplitude that rounding can cause at the output without
 	// overflow: Σ of the largest errors of all roundings times the L1 norms from there,
-	// an upper bound that is rarely reached. It bounds limit cycles of any input too.
+	// an upper bound that is rarely reached. With an input it bounds how far the output
+	// is from that of exact arithmetic.
 	Bound float64
 }
 

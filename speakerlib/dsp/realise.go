@@ -49,8 +49,8 @@ type Options struct {
 	// KeepOrder keeps the order of the cascade.
 	KeepOrder bool
 	Scaling   Norm
-	// Reserve is the part of the signal's range, as a ratio ≥ 1, that the scaling leaves
-	// unused; 0 stands for 1.
+	// Reserve is how far below the end of the signal's range the scaling keeps all sums, a
+	// ratio ≥ 1; 0 stands for 1.
 	Reserve float64
 	// Tolerance is the largest relative error of the response by rounding a section's
 	// coefficients that an automatic choice takes if it can; 0 stands for 1e-3, which
@@ -74,6 +74,11 @@ type Realisation struct {
 // that needs fewer multiplications, or as many and is less sensitive to its
 // coefficients; if none keeps the tolerance, the one with the least error. Sections stay as they were designed: poles and zeros are not paired
 // anew, so that each can be found again.
+//
+// Coefficients are rounded to the nearest, and numerators of the direct forms so that
+// their zeros at direct current and at half the sample rate stay where they are. The
+// state-variable form keeps those at direct current by its construction; coupled form
+// and lattice keep none, which the error of the alternative shows.
 //
 // Order: that of the least noise at the output after scaling (Jackson 1970): of up to
 // seven sections all orders, of more the best that exchanging and moving single ones
