@@ -97,27 +97,27 @@ func newJobs(bands []band) []job {
 
 // addSeries adds the orders from the third on to dst.
 func (st *State) addSeries(dst []complex128, face int) {
-	st.residual = 0
+	st.next.Store(0)
 	if len(st.workers) == 1 {
-		w := &st.workers[0].series
-		for _, j := range st.p.jobs {
-			st.residual = math.Max(st.residual, st.solveSeries(w, j, dst, face))
+		st.seriesJobs(&st.workers[0].series, dst, face)
+	} else {
+		var wait sync.WaitGroup
+		for i := range st.workers {
+			wait.Go(func() { st.seriesJobs(&st.workers[i].series, dst, face) })
 		}
-		return
+		wait.Wait()
 	}
-	var wait sync.WaitGroup
-	for i := range st.workers {
-		wait.Go(func() {
-			w := &st.workers[i].series
-			w.worst = 0
-			for j := i; j < len(st.p.jobs); j += len(st.workers) {
-				w.worst = math.Max(w.worst, st.solveSeries(w, st.p.jobs[j], dst, face))
-			}
-		})
-	}
-	wait.Wait()
+	st.residual = 0
 	for i := range st.workers {
 		st.residual = math.Max(st.residual, st.workers[i].series.worst)
+	}
+}
+
+// seriesJobs takes one job after another until none is left.
+func (st *State) seriesJobs(w *seriesWorker, dst []complex128, face int) {
+	w.worst = 0
+	for j := int(st.next.Add(1)) - 1; j < len(st.p.jobs); j = int(st.next.Add(1)) - 1 {
+		w.worst = math.Max(w.worst, st.solveSeries(w, st.p.jobs[j], dst, face))
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sync"
+	"sync/atomic"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -20,6 +21,7 @@ type State struct {
 	lo, hi   float64
 	workers  []worker
 	residual float64
+	next     atomic.Int32 // of the jobs of a solution
 }
 
 // body is an element of the source with its view of the face's edges.
@@ -81,23 +83,25 @@ func (st *State) SolveTo(dst []complex128, s Source) ([]complex128, error) {
 }
 
 func (st *State) solveTwo(dst []complex128, s Source) {
-	n := st.p.setup.Grid.Len()
 	blocks := (len(st.p.setup.Receivers) + blockSize - 1) / blockSize
+	st.next.Store(0)
 	if len(st.workers) == 1 || blocks == 1 {
-		for b := range blocks {
-			st.solveBlock(&st.workers[0], dst, s.Face, b, n)
-		}
+		st.blockJobs(&st.workers[0], dst, s.Face, blocks)
 		return
 	}
 	var wait sync.WaitGroup
-	for w := range st.workers {
-		wait.Go(func() {
-			for b := w; b < blocks; b += len(st.workers) {
-				st.solveBlock(&st.workers[w], dst, s.Face, b, n)
-			}
-		})
+	for i := range st.workers {
+		wait.Go(func() { st.blockJobs(&st.workers[i], dst, s.Face, blocks) })
 	}
 	wait.Wait()
+}
+
+// blockJobs takes one block of receivers after another until none is left.
+func (st *State) blockJobs(w *worker, dst []complex128, face, blocks int) {
+	n := st.p.setup.Grid.Len()
+	for b := int(st.next.Add(1)) - 1; b < blocks; b = int(st.next.Add(1)) - 1 {
+		st.solveBlock(w, dst, face, b, n)
+	}
 }
 
 // Residual returns how large the last order was that the last solution of [All] summed,
