@@ -131,7 +131,7 @@ func (c *fixedCore) step(x int64) int64 {
 	for i := range c.steps {
 		s := &c.steps[i]
 		switch {
-		case s.quick != nil && c.wide:
+		case s.quick != nil && !s.quick.narrow:
 			x = s.quick.stepWide(c, x)
 			continue
 		case s.quick != nil:

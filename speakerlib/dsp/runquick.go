@@ -13,6 +13,7 @@ import (
 type quick struct {
 	structure Structure
 	feedback  int
+	narrow    bool      // no sum exceeds 64 bits, whatever the accumulator
 	base      int       // of variable 1, the output
 	w         [10]int64 // constants, row by row
 	cut       [4]cut    // of each row
@@ -23,6 +24,7 @@ type cut struct {
 	fraction, bit     uint  // bit is fraction − 1
 	half              int64 // 1 adds that bit
 	residue, feedback int   // index among the core's, and order
+	wrap              uint  // 64 less the accumulator's width, 0 of wider ones
 }
 
 // newQuick returns the section, or false if it is none of these.
@@ -35,16 +37,22 @@ func newQuick(s Section, a Arithmetic, base, residue int) (quick, bool) {
 	switch s.Structure {
 	case DirectI:
 	case TransposedII, Coupled, StateVariable:
-		if s.Feedback > 0 && a.Accumulator > 64 {
-			return q, false
-		}
 	default:
 		return q, false
 	}
 	at := 0
+	q.narrow = true
 	for i, r := range n.Rows {
-		if r.LowBits > 0 || a.Accumulator > 64 && !r.tame(a) {
+		if r.LowBits > 0 {
 			return q, false
+		}
+		q.cut[i].wrap = uint(max(0, 64-a.Accumulator))
+		if a.Accumulator > 64 {
+			sum, ok := r.largest(a)
+			if !ok {
+				return q, false
+			}
+			q.narrow = q.narrow && sum < 1<<63
 		}
 		q.cut[i].fraction = uint(r.Fraction)
 		q.cut[i].residue = residue
@@ -66,33 +74,34 @@ func newQuick(s Section, a Arithmetic, base, residue int) (quick, bool) {
 			at++
 		}
 	}
-	return q, true
+	// With error feedback only direct form I is written out for two words.
+	return q, q.narrow || s.Feedback == 0 || s.Structure == DirectI
 }
 
-// tame reports whether no sum of the row wraps, nor a product or a rounded sum exceeds
-// 64 bits.
-func (r Row) tame(a Arithmetic) bool {
+// largest returns the largest magnitude of the sum, and whether the sum never wraps and no
+// product nor rounded sum exceeds 64 bits.
+func (r Row) largest(a Arithmetic) (float64, bool) {
 	full := math.Ldexp(1, a.Signal.Word()-1)
 	sum := math.Ldexp(3, r.Fraction) // residues
 	for _, t := range r.Terms {
 		p := math.Abs(float64(t.Word)) * full
 		if p >= 1<<63 {
-			return false
+			return p, false
 		}
 		sum += p
 	}
-	return sum < math.Ldexp(1, a.Accumulator-1) && math.Ldexp(sum, -r.Fraction) < 1<<62
+	return sum, sum < math.Ldexp(1, a.Accumulator-1) && math.Ldexp(sum, -r.Fraction) < 1<<62
 }
 
 // fit takes an accumulator to the signal's range.
-func fit(acc int64, wrap uint, k *cut, lo, hi int64) int64 {
-	acc = acc << (wrap & 63) >> (wrap & 63)
+func fit(acc int64, k *cut, lo, hi int64) int64 {
+	acc = acc << (k.wrap & 63) >> (k.wrap & 63)
 	return min(max(acc>>(k.fraction&63)+acc>>(k.bit&63)&k.half, lo), hi)
 }
 
 // step takes a sample through the section.
 func (q *quick) step(c *fixedCore, x int64) int64 {
-	wrap, lo, hi := c.wrap, c.lo, c.hi
+	lo, hi := c.lo, c.hi
 	v := c.v[q.base:]
 	if q.feedback > 0 && q.structure != DirectI {
 		return q.stepFed(c, x, (*[3]int64)(v))
@@ -103,7 +112,7 @@ func (q *quick) step(c *fixedCore, x int64) int64 {
 		acc := q.w[0]*x + q.w[1]*s[1] + q.w[2]*s[2] + q.w[3]*s[3] + q.w[4]*s[4]
 		var y int64
 		if q.feedback == 0 {
-			y = fit(acc, wrap, &q.cut[0], lo, hi)
+			y = fit(acc, &q.cut[0], lo, hi)
 		} else {
 			y = c.fed(acc, &q.cut[0])
 		}
@@ -111,26 +120,26 @@ func (q *quick) step(c *fixedCore, x int64) int64 {
 		return y
 	case TransposedII:
 		s := (*[3]int64)(v) // y, s1, s2
-		y := fit(q.w[0]*x+q.w[1]*s[1], wrap, &q.cut[0], lo, hi)
-		s[1] = fit(q.w[2]*s[2]+q.w[3]*x+q.w[4]*y, wrap, &q.cut[1], lo, hi)
-		s[2] = fit(q.w[5]*x+q.w[6]*y, wrap, &q.cut[2], lo, hi)
+		y := fit(q.w[0]*x+q.w[1]*s[1], &q.cut[0], lo, hi)
+		s[1] = fit(q.w[2]*s[2]+q.w[3]*x+q.w[4]*y, &q.cut[1], lo, hi)
+		s[2] = fit(q.w[5]*x+q.w[6]*y, &q.cut[2], lo, hi)
 		s[0] = y
 		return y
 	case Coupled:
 		s := (*[3]int64)(v) // y, s1, s2
 		s1, s2 := s[1], s[2]
-		y := fit(q.w[0]*x+q.w[1]*s1+q.w[2]*s2, wrap, &q.cut[0], lo, hi)
-		s[1] = fit(q.w[3]*s1+q.w[4]*s2+q.w[5]*x, wrap, &q.cut[1], lo, hi)
-		s[2] = fit(q.w[6]*s1+q.w[7]*s2, wrap, &q.cut[2], lo, hi)
+		y := fit(q.w[0]*x+q.w[1]*s1+q.w[2]*s2, &q.cut[0], lo, hi)
+		s[1] = fit(q.w[3]*s1+q.w[4]*s2+q.w[5]*x, &q.cut[1], lo, hi)
+		s[2] = fit(q.w[6]*s1+q.w[7]*s2, &q.cut[2], lo, hi)
 		s[0] = y
 		return y
 	}
 	s := (*[3]int64)(v) // state-variable form: y, s1, s2
 	s1, s2 := s[1], s[2]
-	h := fit(q.w[0]*x+q.w[1]*s1+q.w[2]*s2, wrap, &q.cut[0], lo, hi)
-	y := fit(q.w[3]*h+q.w[4]*s1+q.w[5]*s2, wrap, &q.cut[1], lo, hi)
-	s1 = fit(q.w[6]*s1+q.w[7]*h, wrap, &q.cut[2], lo, hi)
-	s[1], s[2] = s1, fit(q.w[8]*s2+q.w[9]*s1, wrap, &q.cut[3], lo, hi)
+	h := fit(q.w[0]*x+q.w[1]*s1+q.w[2]*s2, &q.cut[0], lo, hi)
+	y := fit(q.w[3]*h+q.w[4]*s1+q.w[5]*s2, &q.cut[1], lo, hi)
+	s1 = fit(q.w[6]*s1+q.w[7]*h, &q.cut[2], lo, hi)
+	s[1], s[2] = s1, fit(q.w[8]*s2+q.w[9]*s1, &q.cut[3], lo, hi)
 	s[0] = y
 	return y
 }
@@ -144,9 +153,9 @@ func (c *fixedCore) fed(acc int64, k *cut) int64 {
 	case 2:
 		acc += 2*e[0] - e[1]
 	default: // nothing is dropped here
-		return fit(acc, c.wrap, k, c.lo, c.hi)
+		return fit(acc, k, c.lo, c.hi)
 	}
-	acc = acc << (c.wrap & 63) >> (c.wrap & 63)
+	acc = acc << (k.wrap & 63) >> (k.wrap & 63)
 	y := acc>>(k.fraction&63) + acc>>(k.bit&63)&k.half
 	e[0], e[1] = acc-y<<(k.fraction&63), e[0]
 	return min(max(y, c.lo), c.hi)
