@@ -103,6 +103,8 @@ func TestFixedPointIsExact(t *testing.T) {
 		{Arithmetic{Signal: Fixed(0, 31), Coefficient: Fixed(1, 30), Accumulator: 80}, false, 2},
 		{Arithmetic{Signal: Fixed(0, 31), Coefficient: Fixed(1, 28), Accumulator: 65, Exponent: 2}, false, 0},
 		{Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 56}, false, 1},
+		{Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 56, Rounding: Floor}, false, 0},
+		{Arithmetic{Signal: Fixed(0, 31), Coefficient: Fixed(1, 30), Accumulator: 72, Rounding: Floor}, false, 0},
 		{Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 64}, false, 2},
 		{Arithmetic{Signal: Fixed(0, 31), Coefficient: Fixed(1, 30), Accumulator: 67, Rounding: Floor}, false, 1},
 		{Arithmetic{Signal: Fixed(3, 28), Coefficient: Fixed(1, 30), Accumulator: 100, Rounding: Floor}, false, 2},
