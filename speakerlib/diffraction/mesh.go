@@ -38,14 +38,22 @@ func newMesh(c *Cabinet, points func(edge int, length float64) int, rules *rules
 // itself or over the face beyond the edge: half of β for θS = 0 and θR = 0 or θw,
 //
 //	±2·sin νπ/(cosh νη ∓ cos νπ) = over/(C − limit),  C = 2·cosh νη
-type along struct{ over, limit float64 }
+//
+// With a source near the edge its peak is narrow, as at a zone boundary.
+type along struct{ over, limit, cot, nu float64 }
 
 func (s *side) along(beyond bool) along {
-	sin, cos := math.Sincos(s.nu * math.Pi)
+	a := s.nu * math.Pi
 	if beyond {
-		return along{-4 * sin, -2 * cos}
+		a += math.Pi
 	}
-	return along{4 * sin, 2 * cos}
+	sin, cos := math.Sincos(a)
+	return along{4 * sin, 2 * cos, sin / (1 - cos), s.nu}
+}
+
+// integral returns ∫ β/2 dη between two values of e^{νη}, in closed form as of a factor.
+func (a along) integral(from, to float64) float64 {
+	return 4 / a.nu * (math.Atan(a.cot*(to-1)/(to+1)) - math.Atan(a.cot*(from-1)/(from+1)))
 }
 
 func (a along) at(grow float64) float64 { return a.over / (grow + 1/grow - a.limit) }
@@ -92,3 +100,7 @@ func (c *Cabinet) widths() []float64 {
 	}
 	return w
 }
+
+// tooNear is the distance of a source from an edge below which the points on it are too
+// far apart for the source's peak.
+func tooNear(length float64, points int) float64 { return 4 * length / float64(points) }

@@ -37,6 +37,8 @@ type line struct {
 	side        int
 	first, last int // its points
 	feet        []foot
+	ends        [][2]float64 // e^{νa} of each at both ends of the edge
+	coarse      float64      // how near a source is too near for the points
 }
 
 // meshPoint is a point of an edge with the ways that end there.
@@ -68,6 +70,7 @@ func newNetwork(c *Cabinet, m *mesh) *network {
 			n.points = append(n.points, meshPoint{at: at, side: i, index: k, weight: m.weight[s.edge][k]})
 		}
 		l.last = len(n.points)
+		l.coarse = tooNear(s.length, l.last-l.first)
 	}
 	index := map[wayKey]int32{}
 	var keys []wayKey
@@ -91,7 +94,9 @@ func newNetwork(c *Cabinet, m *mesh) *network {
 					way := r3.Norm(r3.Sub(at, p.at))
 					p.grow = append(p.grow, grow(s.nu, m.z[p.side][p.index]-z, math.Hypot(x, y), way))
 					if p.index == 0 {
-						n.lines[s.edge].feet = append(n.lines[s.edge].feet, foot{z, math.Hypot(x, y)})
+						f := foot{z, math.Hypot(x, y)}
+						l := &n.lines[s.edge]
+						l.feet, l.ends = append(l.feet, f), append(l.ends, s.ends(f))
 					}
 					key := wayKey{n.lines[e].first + k, i, f}
 					index[key] = int32(len(n.ways))
@@ -202,7 +207,7 @@ func (n *network) correctView(line *line, p *Plan, r int, row []float32) {
 			id, flip = s.twin, -1
 		}
 		v := &p.views[r*len(c.sides)+id]
-		if v.seen == 0 || !v.factor.near[0] && !v.factor.near[1] {
+		if v.seen == 0 || !v.factor.near[0] && !v.factor.near[1] && (to.far || v.foot.r > line.coarse) {
 			continue
 		}
 		cot := v.cot * flip // along the side of the line

@@ -232,9 +232,9 @@ func product(row []float32, in []complexes) complexes {
 
 // startSeries adds to w.here what the source sends over one edge into every way.
 func (st *State) startSeries(w *seriesWorker, n *network, face int) {
-	for i := range n.points {
-		p := &n.points[i]
-		s := &n.cabinet.sides[p.side]
+	for i := range n.lines {
+		l := &n.lines[i]
+		s := &n.cabinet.sides[l.side]
 		on := s.face == face
 		if !on && n.cabinet.sides[s.twin].face != face {
 			continue
@@ -243,27 +243,82 @@ func (st *State) startSeries(w *seriesWorker, n *network, face int) {
 		for bi := range st.bodies {
 			src := &st.bodies[bi]
 			z, x, y := s.place(src.at)
-			d := n.mesh.z[p.side][p.index] - z
-			m := math.Sqrt(d*d + x*x + y*y)
-			e := grow(s.nu, d, math.Hypot(x, y), m)
-			scale := -s.nu / (4 * math.Pi) * p.weight / m * src.weight
-			late := m + src.delay*st.p.setup.Air.SpeedOfSound
-			var re, im [tones]float64
+			from := foot{z, math.Hypot(x, y)}
+			for i := range n.points[l.first:l.last] {
+				st.startPoint(w, n, &n.points[l.first+i], src, from, on, same, beyond)
+			}
+			if from.r < l.coarse {
+				st.startPeaks(w, n, l, src, from, on, same, beyond)
+			}
+		}
+	}
+}
+
+// startPoint adds what goes over one point.
+func (st *State) startPoint(w *seriesWorker, n *network, p *meshPoint, src *body, from foot, on bool, same, beyond along) {
+	d := n.mesh.z[p.side][p.index] - from.z
+	m := math.Hypot(d, from.r)
+	nu := n.cabinet.sides[p.side].nu
+	e := grow(nu, d, from.r, m)
+	scale := -nu / (4 * math.Pi) * p.weight / m * src.weight
+	late := m + src.delay*st.p.setup.Air.SpeedOfSound
+	var re, im [tones]float64
+	for t := range tones {
+		sin, cos := math.Sincos(w.k[t] * late)
+		re[t], im[t] = scale*cos, -scale*sin
+	}
+	for a := p.first; a < p.last; a++ {
+		v := beyond
+		if (a < p.split) == on {
+			v = same
+		}
+		beta := v.at(e * p.grow[a-p.first])
+		h := &w.here[n.back[a]]
+		for t := range tones {
+			h.re[t] += beta * re[t]
+			h.im[t] += beta * im[t]
+		}
+	}
+}
+
+// startPeaks adds, for every way, what the points miss of a source near the edge: the
+// difference to the integral over η in closed form, at the length of the shortest way,
+// shared by the two points beside it.
+func (st *State) startPeaks(w *seriesWorker, n *network, l *line, src *body, from foot, on bool, same, beyond along) {
+	s := &n.cabinet.sides[l.side]
+	points := n.points[l.first:l.last]
+	split := points[0].split - points[0].first
+	ends := s.ends(from)
+	z := n.mesh.z[l.side]
+	for a, to := range l.feet {
+		v := beyond
+		if (a < split) == on {
+			v = same
+		}
+		missed := v.integral(ends[0]*l.ends[a][0], ends[1]*l.ends[a][1])
+		for i := range points {
+			p := &points[i]
+			d := z[i] - from.z
+			m := math.Hypot(d, from.r)
+			missed -= p.weight * (1/m + 1/n.ways[p.first+a]) * v.at(grow(s.nu, d, from.r, m)*p.grow[a])
+		}
+		peak := math.Min(math.Max(peakNear(from, to), 0), s.length)
+		way := math.Hypot(peak-from.z, from.r) + math.Hypot(peak-to.z, to.r)
+		missed *= -s.nu / (4 * math.Pi) * src.weight
+		i, share := n.beside(l, peak)
+		for k, part := range share {
+			if part == 0 {
+				continue
+			}
+			at := points[i+k].first + a
+			h := &w.here[n.back[at]]
+			// What arrives is e^{−jk·way}/way; the way from the point to there is ahead of it.
+			size := missed * part * n.ways[at] / way
+			late := way - n.ways[at] + src.delay*st.p.setup.Air.SpeedOfSound
 			for t := range tones {
 				sin, cos := math.Sincos(w.k[t] * late)
-				re[t], im[t] = scale*cos, -scale*sin
-			}
-			for a := p.first; a < p.last; a++ {
-				v := beyond
-				if (a < p.split) == on {
-					v = same
-				}
-				beta := v.at(e * p.grow[a-p.first])
-				h := &w.here[n.back[a]]
-				for t := range tones {
-					h.re[t] += beta * re[t]
-					h.im[t] += beta * im[t]
-				}
+				h.re[t] += size * cos
+				h.im[t] -= size * sin
 			}
 		}
 	}

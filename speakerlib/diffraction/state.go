@@ -39,6 +39,7 @@ type worker struct {
 	delay, weight []float64
 	fixed         []float64 // of a row of pairs
 	fixedDelay    []float64
+	missed        []float64 // by point of a second edge
 	peakDelay     [1]float64
 	peakWeight    [1]float64
 	nodes         []node
