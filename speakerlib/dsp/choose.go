@@ -53,7 +53,9 @@ func choose(c *digital.Cascade, i int, a Arithmetic, o Options) (Choice, error) 
 					continue
 				}
 				alt := Alternative{Structure: s, Split: split, Feedback: feedback}
-				if err := alt.examine(c.At(i), c.SampleRate(), a, o, band); err != nil {
+				if o.Structure == Automatic && blocksDirect(c.At(i)) && !s.keepsDirect() {
+					alt.Refused = "its zero at direct current would be as exact as its rounding only"
+				} else if err := alt.examine(c.At(i), c.SampleRate(), a, o, band); err != nil {
 					alt.Refused = err.Error()
 					if first == nil {
 						first = err
@@ -72,6 +74,14 @@ func choose(c *digital.Cascade, i int, a Arithmetic, o Options) (Choice, error) 
 	}
 	return out, nil
 }
+
+// blocksDirect reports a section that has a zero at direct current: an offset ends there.
+func blocksDirect(b digital.Biquad) bool { return b.B0+b.B1+b.B2 == 0 }
+
+// keepsDirect reports a structure whose zeros at direct current stay exact when its
+// coefficients are rounded: those of the coupled form and of the lattice come out of sums of
+// taps and poles that are rounded apart.
+func (s Structure) keepsDirect() bool { return s != Coupled && s != Lattice }
 
 // pick returns the index of the alternative to take, or −1.
 func pick(alts []Alternative, tolerance float64) int {

@@ -97,3 +97,27 @@ func TestRealise(t *testing.T) {
 		}
 	}
 }
+
+// A chain of chosen structures blocks direct current exactly where its design does, in words
+// of any length: a constant input ends in silence, and no taken structure is one that rounds
+// its zeros.
+func TestDirectCurrentStaysBlocked(t *testing.T) {
+	c, err := digital.NewCascade(96000, digital.Highpass{F0: 38, Q: 1.9}, digital.FirstHighpass{F0: 10}, digital.Peak{F0: 200, Gain: 1.4, Q: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, bits := range []int{16, 24, 32} {
+		for feedback := range 3 {
+			r, err := Realise(Chain{Sections: c}, Arithmetic{Signal: Fixed(3, bits-4), Coefficient: Fixed(0, bits-1), Accumulator: 64, Rounding: HalfEven, Exponent: 1}, Options{Feedback: feedback})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i, s := range r.Program.Sections {
+				design := c.At(r.Order[i])
+				if b := s.Biquad(); design.B0+design.B1+design.B2 == 0 && (b.B0+b.B1+b.B2 != 0 || !s.Structure.keepsDirect()) {
+					t.Errorf("%d bits, feedback %d: %s as %v has a numerator of %g at direct current, want 0", bits, feedback, s.Design, s.Structure, b.B0+b.B1+b.B2)
+				}
+			}
+		}
+	}
+}
