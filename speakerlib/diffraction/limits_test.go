@@ -106,7 +106,7 @@ func testReciprocity(t *testing.T, name string, c *diffraction.Cabinet, front, s
 		a, b := r3.Norm(r3.Sub(side, ref)), r3.Norm(r3.Sub(front, ref))
 		p := there[i] / complex(a, 0) * cmplx.Exp(complex(0, -k*a))
 		q := back[i] / complex(b, 0) * cmplx.Exp(complex(0, -k*b))
-		if e := cmplx.Abs(p-q) / cmplx.Abs(p); e > 0.01 {
+		if e := cmplx.Abs(p-q) / cmplx.Abs(p); e > 0.0025 {
 			t.Errorf("%s at %v Hz: there %v, back %v: %.3f off", name, f, p, q, e)
 		} else {
 			t.Logf("%s at %v Hz: there and back differ by %.4f", name, f, e)

@@ -133,7 +133,7 @@ func ringElements(inner, outer float64, centre, axis r3.Vec, rings int, delay fu
 	for i := range x {
 		r := math.Sqrt(x[i])
 		for k := range around {
-			sin, cos := math.Sincos(2 * math.Pi * (float64(k) + 0.5*float64(i%2)) / float64(around))
+			sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(around))
 			at := r3.Add(centre, r3.Add(r3.Scale(r*cos, right), r3.Scale(r*sin, up)))
 			e = append(e, Element{At: at, Weight: w[i] / (outer*outer - inner*inner) / float64(around), Delay: delay(r)})
 		}
