@@ -13,6 +13,7 @@ import (
 type impulse struct {
 	lines    []complex128 // 0 … n/2, that at direct current 0 unless it is known
 	n        int          // samples of the impulse response
+	lead     int          // of them, those that are ahead of time zero
 	fft      *fourier.FFT // of 2n samples
 	spectrum []complex128
 	block    []float64
@@ -21,7 +22,10 @@ type impulse struct {
 
 // newImpulse evaluates a transfer on lines. Direct current is taken as 0, as a
 // loudspeaker is silent there, unless the transfer passes it, as a chain may: then
-// the real part of the lowest line is taken.
+// the real part of the lowest line is taken. A measured response whose flight was taken
+// out begins a little ahead of time zero, at the far end of what the transform gives: the last
+// quarter is taken for that, since there, late instead of early, it would add up to
+// another power.
 func newImpulse(what string, t freq.Transfer, g *freq.Grid, passesDC bool) (*impulse, error) {
 	if err := freq.CheckGrid(t, g); err != nil {
 		return nil, fmt.Errorf("loudness: %s: %w", what, err)
@@ -38,17 +42,17 @@ func newImpulse(what string, t freq.Transfer, g *freq.Grid, passesDC bool) (*imp
 		h.lines[0] = complex(real(h.lines[1]), 0)
 	}
 	taps := fourier.NewFFT(n).Sequence(nil, h.lines)
-	h.block = make([]float64, 2*n)
+	h.block, h.lead = make([]float64, 2*n), n/4
 	for i, v := range taps {
-		h.block[i] = v / float64(n)
+		h.block[(i+h.lead)%n] = v / float64(n)
 	}
 	h.spectrum = h.fft.Coefficients(nil, h.block)
 	h.work = make([]complex128, n+1)
 	return h, nil
 }
 
-// to convolves x with the impulse response and a gain, and cuts off what comes after
-// the end of x.
+// to convolves x with the impulse response and a gain, and cuts off what comes ahead of
+// the beginning of x and after its end.
 func (h *impulse) to(dst, x []float64, gain float64) {
 	clear(dst)
 	for at := 0; at < len(x); at += h.n {
@@ -61,8 +65,9 @@ func (h *impulse) to(dst, x []float64, gain float64) {
 		}
 		h.fft.Sequence(h.block, h.work)
 		scale := gain / float64(2*h.n)
-		for i := range min(2*h.n, len(dst)-at) {
-			dst[at+i] += scale * h.block[i]
+		from := max(0, h.lead-at)
+		for i := from; i < min(2*h.n, len(dst)-at+h.lead); i++ {
+			dst[at+i-h.lead] += scale * h.block[i]
 		}
 	}
 }

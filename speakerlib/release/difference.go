@@ -25,7 +25,7 @@ type Difference struct {
 
 // WayDifference is what changes in a way.
 type WayDifference struct {
-	Name     string
+	Name     string     `col:"way"`
 	Level    freq.Curve // after less before, dB
 	Worst    float64    `col:"worst" unit:"dB" fmt:"%.2f"` // as in Difference
 	WorstAt  float64    `col:"at" unit:"Hz" fmt:"%.0f"`
