@@ -10,10 +10,16 @@
 //
 // # Method
 //
-// At each point the Jacobian J is brought to triangular form once (an orthogonal
-// factorisation, so that its condition is not squared), and the step s solves
+// At each point the step s solves
 //
 //	minimise |r + J·s|² + λ·|D·s|²
+//
+// with the Jacobian J: by its normal equations where no pivot of theirs is below a
+// millionth of its diagonal, so that the step is right to some ten digits, and else by
+// an orthogonal factorisation of J, once a point, which does not square its condition.
+// Residuals and gradient, which say where the minimum is, come from neither. The rank,
+// the condition and the covariance of the result are those of the orthogonal
+// factorisation.
 //
 // D holds the largest norms that each column of J has had (Moré 1978), which
 // makes the search independent of the units of x. λ follows Nielsen's rule: with

@@ -4,9 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
-	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -35,7 +33,7 @@ func Minimize(p Problem, x0 []float64, s *Settings) (*Result, error) {
 	if w.sum = sumSquares(w.r); math.IsInf(w.sum, 0) {
 		return nil, fmt.Errorf("lsq: sum of squares at the start is %g, want a finite one: scale the residuals", w.sum)
 	}
-	return w.result(w.search(set)), nil
+	return w.result(w.search(set), set.PointOnly), nil
 }
 
 // work is everything that the search uses again and again.
@@ -44,31 +42,19 @@ type work struct {
 	m, n      int
 	x, lo, hi []float64
 	r         []float64
-	jac       *mat.Dense
 	sum       float64 // Σ r²
 
-	// The point that is tried.
+	// The point that is tried, and the Jacobian of the last evaluation.
 	tryX, tryR []float64
-	tryJac     *mat.Dense
+	jac        *mat.Dense
 
-	// Jᵀ = L·Q of the present point: row j of lq is column j of J.
-	lq     blas64.General
-	tau    []float64
-	lapack []float64
-	qr     []float64 // Q·r; its first n values matter
+	lin linear // of the present point
 
-	norm, scale, grad []float64 // of column j: present norm, D, gradient
-	held              []bool    // on a bound, gradient outward
-	step              []float64
-
-	// The damped problem in n dimensions.
+	scale []float64 // D
+	held  []bool    // on a bound, gradient outward
+	step  []float64
 	fixed []bool
-	index []int
-	a     []float64
-	rhs   []float64
-	small []float64
-	tau2  []float64
-	rs    []float64 // R·s
+	index []int // of those that are not
 
 	lambda, nu              float64
 	iterations, evaluations int
@@ -77,17 +63,26 @@ type work struct {
 func newWork(p Problem, x0 []float64) *work {
 	m, n := p.Residuals, len(x0)
 	wide := max(m, n)
+	// All of it in one piece: x, r, and what goes with them.
+	memory := make([]float64, m*n+n*wide+2*m+wide+8*n+n*n+2*n*n+6*n)
+	take := func(k int) []float64 {
+		s := memory[:k:k]
+		memory = memory[k:]
+		return s
+	}
 	w := &work{
 		p: p, m: m, n: n,
-		x: append([]float64(nil), x0...), lo: make([]float64, n), hi: make([]float64, n),
-		r: make([]float64, m), jac: mat.NewDense(m, n, nil),
-		tryX: make([]float64, n), tryR: make([]float64, m), tryJac: mat.NewDense(m, n, nil),
-		lq:  blas64.General{Rows: n, Cols: wide, Stride: wide, Data: make([]float64, n*wide)},
-		tau: make([]float64, n), lapack: make([]float64, 2*n), qr: make([]float64, wide),
-		norm: make([]float64, n), scale: make([]float64, n), grad: make([]float64, n), held: make([]bool, n),
-		step: make([]float64, n), fixed: make([]bool, n), index: make([]int, n),
-		a: make([]float64, 2*n*n), rhs: make([]float64, 2*n), small: make([]float64, 2*n), tau2: make([]float64, n), rs: make([]float64, n),
+		x: take(n), lo: take(n), hi: take(n), r: take(m), tryX: take(n), tryR: take(m),
+		jac: mat.NewDense(m, n, take(m*n)), scale: take(n), step: take(n),
+		held: make([]bool, n), fixed: make([]bool, n), index: make([]int, 0, n),
 	}
+	w.lin = linear{
+		m: m, n: n, norm: take(n), grad: take(n),
+		lq:   blas64.General{Rows: n, Cols: wide, Stride: wide, Data: take(n * wide)},
+		gram: take(n * n), a: take(2 * n * n), rhs: take(2 * n), rs: take(n),
+		qr: take(wide), tau: take(n), small: take(2 * n),
+	}
+	copy(w.x, x0)
 	for j := range w.lo {
 		w.lo[j], w.hi[j] = p.bounds(j)
 	}
@@ -96,7 +91,7 @@ func newWork(p Problem, x0 []float64) *work {
 
 func (w *work) search(set Settings) Status {
 	w.lambda, w.nu = set.Damping, 2
-	w.factor()
+	w.linearise()
 	last := math.Inf(1)
 	for {
 		if w.sum == 0 || w.slope() <= set.Gradient {
@@ -122,25 +117,25 @@ func (w *work) search(set Settings) Status {
 			}
 			accepted, actual, sum := false, math.Inf(-1), 0.0
 			if predicted > 0 {
-				w.p.Func(w.tryR, w.tryJac, w.tryX)
+				w.p.Func(w.tryR, w.jac, w.tryX)
 				w.evaluations++
-				if sum = sumSquares(w.tryR); !math.IsNaN(sum) && !math.IsInf(sum, 0) && finite(w.tryJac.RawMatrix().Data) {
+				if sum = sumSquares(w.tryR); !math.IsNaN(sum) && !math.IsInf(sum, 0) && finite(w.jac.RawMatrix().Data) {
 					actual = w.sum - sum
 					accepted = actual > 1e-4*predicted
 				}
 			}
-			// Once the reduction is lost in the rounding of the sum, the model alone
-			// is to be trusted, as long as its promises shrink.
-			const rounding = 1e-14
+			// Once the reduction is lost in the rounding of the sum, which is some
+			// hundred times that of its digits where residuals are small differences,
+			// the model alone is to be trusted, as long as its promises shrink.
+			const rounding = 1e-12
 			small := false
-			if math.Abs(actual) <= rounding*w.sum && predicted <= rounding*w.sum {
+			if math.Abs(actual) <= rounding*w.sum && predicted <= rounding/10*w.sum {
 				small = predicted <= set.Reduction*w.sum || !(predicted < last/2)
 				accepted, last = accepted || !small, predicted
 			}
 			if accepted {
 				w.x, w.tryX = w.tryX, w.x
 				w.r, w.tryR = w.tryR, w.r
-				w.jac, w.tryJac = w.tryJac, w.jac
 				w.sum = sum
 				q := 2*math.Min(actual/predicted, 1) - 1
 				if last < math.Inf(1) {
@@ -148,7 +143,7 @@ func (w *work) search(set Settings) Status {
 				}
 				w.lambda = math.Max(w.lambda*math.Max(1.0/3, 1-q*q*q), 1e-30)
 				w.nu = 2
-				w.factor()
+				w.linearise()
 			} else {
 				w.lambda *= w.nu
 				w.nu *= 2
@@ -163,38 +158,23 @@ func (w *work) search(set Settings) Status {
 	}
 }
 
-// factor brings the Jacobian to triangular form and computes the gradient, the
-// scale, and which parameters are held.
-func (w *work) factor() {
-	jac := w.jac.RawMatrix()
-	for j := range w.n {
-		col := w.lq.Data[j*w.lq.Stride : (j+1)*w.lq.Stride]
-		for i := range w.m {
-			col[i] = jac.Data[i*jac.Stride+j]
-		}
-		clear(col[w.m:])
-		v := blas64.Vector{N: w.m, Inc: 1, Data: col}
-		w.norm[j] = blas64.Nrm2(v)
-		w.scale[j] = math.Max(w.scale[j], w.norm[j])
-		w.grad[j] = blas64.Dot(v, blas64.Vector{N: w.m, Inc: 1, Data: w.r})
-		w.held[j] = w.x[j] <= w.lo[j] && w.grad[j] >= 0 || w.x[j] >= w.hi[j] && w.grad[j] <= 0
+// linearise takes over the Jacobian of the point just accepted, and finds the scale
+// and which parameters are held.
+func (w *work) linearise() {
+	w.lin.set(w.jac, w.r)
+	for j, g := range w.lin.grad {
+		w.scale[j] = math.Max(w.scale[j], w.lin.norm[j])
+		w.held[j] = w.x[j] <= w.lo[j] && g >= 0 || w.x[j] >= w.hi[j] && g <= 0
 	}
-	// A work space of n values asks for the unblocked algorithm, which does not
-	// allocate.
-	lapack64.Gelqf(w.lq, w.tau, w.lapack[:w.n], w.n)
-	copy(w.qr, w.r)
-	clear(w.qr[w.m:])
-	lapack64.Ormlq(blas.Left, blas.NoTrans, w.lq, w.tau,
-		blas64.General{Rows: len(w.qr), Cols: 1, Stride: 1, Data: w.qr}, w.lapack[:1], 1)
 }
 
 // slope is the largest cosine between the residual and a free column.
 func (w *work) slope() float64 {
 	var worst float64
 	norm := math.Sqrt(w.sum)
-	for j, g := range w.grad {
-		if !w.held[j] && w.norm[j] > 0 {
-			worst = math.Max(worst, math.Abs(g)/(w.norm[j]*norm))
+	for j, g := range w.lin.grad {
+		if !w.held[j] && w.lin.norm[j] > 0 {
+			worst = max(worst, math.Abs(g)/(w.lin.norm[j]*norm))
 		}
 	}
 	return worst
@@ -207,7 +187,16 @@ func (w *work) solve() (predicted, length, at float64) {
 	copy(w.fixed, w.held)
 	clear(w.step)
 	for {
-		w.solveFree()
+		w.index = w.index[:0]
+		for j, fixed := range w.fixed {
+			if !fixed {
+				w.index = append(w.index, j)
+				w.step[j] = 0
+			}
+		}
+		if len(w.index) > 0 {
+			w.lin.solve(w.step, w.index, w.lambda, w.scale)
+		}
 		crossed := false
 		for j := range w.step {
 			if w.fixed[j] {
@@ -237,91 +226,36 @@ func (w *work) solve() (predicted, length, at float64) {
 			}
 		}
 		w.tryX[j] = math.Min(math.Max(x, w.lo[j]), w.hi[j])
-		d := w.scaleOf(j)
+		d := scaleOf(w.scale[j])
 		length = math.Hypot(length, d*s)
 		at = math.Hypot(at, d*w.x[j])
 	}
-	w.timesR(w.rs, w.step)
-	for k, v := range w.rs {
-		predicted -= v * (2*w.qr[k] + v)
-	}
-	return predicted, length, at
+	return w.lin.reduction(w.step), length, at
 }
 
 // scaleOf is D: a parameter that has never had an influence is scaled by 1.
-func (w *work) scaleOf(j int) float64 {
-	if w.scale[j] == 0 {
+func scaleOf(d float64) float64 {
+	if d == 0 {
 		return 1
 	}
-	return w.scale[j]
-}
-
-// timesR writes R·s with R = Lᵀ, upper triangular.
-func (w *work) timesR(dst, s []float64) {
-	clear(dst)
-	for j, v := range s {
-		if v == 0 {
-			continue
-		}
-		row := w.lq.Data[j*w.lq.Stride:]
-		for k := 0; k <= j; k++ {
-			dst[k] += row[k] * v
-		}
-	}
-}
-
-// solveFree solves min |R·s + c|² + λ|D·s|² for the components of the step that
-// are not fixed, the others given.
-func (w *work) solveFree() {
-	k := 0
-	for j := range w.n {
-		if !w.fixed[j] {
-			w.index[k] = j
-			w.step[j] = 0
-			k++
-		}
-	}
-	if k == 0 {
-		return
-	}
-	w.timesR(w.rs, w.step)
-	rows := w.n + k
-	a := blas64.General{Rows: rows, Cols: k, Stride: k, Data: w.a[:rows*k]}
-	clear(a.Data)
-	root := math.Sqrt(w.lambda)
-	for c, j := range w.index[:k] {
-		row := w.lq.Data[j*w.lq.Stride:]
-		for i := 0; i <= j; i++ {
-			a.Data[i*k+c] = row[i]
-		}
-		a.Data[(w.n+c)*k+c] = root * w.scaleOf(j)
-	}
-	for i := range w.n {
-		w.rhs[i] = -w.qr[i] - w.rs[i]
-	}
-	clear(w.rhs[w.n:])
-	lapack64.Geqrf(a, w.tau2[:k], w.small[:k], k)
-	b := blas64.General{Rows: rows, Cols: 1, Stride: 1, Data: w.rhs[:rows]}
-	lapack64.Ormqr(blas.Left, blas.Trans, a, w.tau2[:k], b, w.small[:1], 1)
-	blas64.Trsv(blas.NoTrans, blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: k, Stride: k, Data: a.Data},
-		blas64.Vector{N: k, Inc: 1, Data: w.rhs[:k]})
-	for c, j := range w.index[:k] {
-		w.step[j] = w.rhs[c]
-	}
+	return d
 }
 
 func sumSquares(r []float64) float64 {
-	var s float64
-	for _, v := range r {
-		s += v * v
-	}
-	return s
+	v := blas64.Vector{N: len(r), Inc: 1, Data: r}
+	return blas64.Dot(v, v)
 }
 
 func finite(x []float64) bool {
-	var z float64
-	for _, v := range x {
-		z += v * 0 // NaN and ±Inf give NaN
+	var a, b, c, d float64 // so that none waits for the sum before
+	for ; len(x) >= 4; x = x[4:] {
+		a += x[0] * 0 // NaN and ±Inf give NaN
+		b += x[1] * 0
+		c += x[2] * 0
+		d += x[3] * 0
 	}
-	return z == 0
+	for _, v := range x {
+		a += v * 0
+	}
+	return a+b+c+d == 0
 }

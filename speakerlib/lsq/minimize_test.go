@@ -308,27 +308,76 @@ func TestCovarianceOfAStraightLine(t *testing.T) {
 	}
 }
 
-// Scaling x by powers of ten changes neither path nor end.
+// Scaling x by powers of two changes neither path nor end, not even where the
+// squares of the columns are out of the range of float64.
 func TestIndependentOfUnits(t *testing.T) {
 	p := nistProblems[0].problem()
 	r, err := lsq.Minimize(p, []float64{500, 1e-4}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	const k = 0x1p40
-	scaled := lsq.Problem{Residuals: p.Residuals, Func: func(res []float64, jac *mat.Dense, x []float64) {
-		p.Func(res, jac, []float64{x[0] / k, x[1] * k})
-		for i := range res {
-			jac.Set(i, 0, jac.At(i, 0)/k)
-			jac.Set(i, 1, jac.At(i, 1)*k)
+	for _, k := range [][2]float64{{0x1p40, 0x1p-40}, {0x1p600, 0x1p-600}, {0x1p-560, 1}, {0x1p530, 1}} {
+		scaled := lsq.Problem{Residuals: p.Residuals, Func: func(res []float64, jac *mat.Dense, x []float64) {
+			p.Func(res, jac, []float64{x[0] / k[0], x[1] / k[1]})
+			for i := range res {
+				jac.Set(i, 0, jac.At(i, 0)/k[0])
+				jac.Set(i, 1, jac.At(i, 1)/k[1])
+			}
+		}}
+		q, err := lsq.Minimize(scaled, []float64{500 * k[0], 1e-4 * k[1]}, nil)
+		if err != nil {
+			t.Fatal(err)
 		}
-	}}
-	q, err := lsq.Minimize(scaled, []float64{500 * k, 1e-4 / k}, nil)
+		if q.Iterations != r.Iterations || math.Abs(q.X[0]/k[0]/r.X[0]-1) > 1e-11 || math.Abs(q.Condition/r.Condition-1) > 1e-9 {
+			t.Errorf("scaled by %g: %d iterations to %g, condition %g, unscaled %d to %g, condition %g", k, q.Iterations, q.X[0]/k[0], q.Condition, r.Iterations, r.X[0], r.Condition)
+		}
+	}
+}
+
+// Läuchli's matrix, a row of ones above ε times the unit matrix, loses its rank in its
+// normal equations long before it loses it itself (P. Läuchli, Numerische Mathematik 3,
+// 1961; from memory). One step without damping to speak of goes from 0 to the solution
+// that the right side was made from. The condition is √(1+3/ε²).
+func TestLauchli(t *testing.T) {
+	want := []float64{1, -2, 4}
+	for _, eps := range []float64{1, 1e-1, 1e-2, 1e-3, 1e-4, 1e-5, 1e-6, 1e-7} {
+		a := mat.NewDense(4, 3, []float64{1, 1, 1, eps, 0, 0, 0, eps, 0, 0, 0, eps})
+		var b mat.VecDense
+		b.MulVec(a, mat.NewVecDense(3, want))
+		r, err := lsq.Minimize(linear(a, b.RawVector().Data), []float64{0, 0, 0}, &lsq.Settings{Iterations: 1, Damping: 1e-28})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for j, v := range want {
+			if math.Abs(r.X[j]-v) > 1e-8 {
+				t.Errorf("ε = %g: x[%d] is %.12g, want %g", eps, j, r.X[j], v)
+			}
+		}
+		if c := math.Sqrt(1 + 3/(eps*eps)); math.Abs(r.Condition/c-1) > 1e-8 {
+			t.Errorf("ε = %g: condition %.10g, want %.10g", eps, r.Condition, c)
+		}
+	}
+}
+
+// A search for the point alone goes the same way and tells the rest apart.
+func TestPointOnly(t *testing.T) {
+	p := nistProblems[3]
+	r, err := lsq.Minimize(p.problem(), p.starts[0], nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if q.Iterations != r.Iterations || math.Abs(q.X[0]/k/r.X[0]-1) > 1e-11 {
-		t.Errorf("scaled by 2^40: %d iterations to %g, unscaled %d to %g", q.Iterations, q.X[0]/k, r.Iterations, r.X[0])
+	q, err := lsq.Minimize(p.problem(), p.starts[0], &lsq.Settings{PointOnly: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(q.X, r.X) || !slices.Equal(q.Residuals, r.Residuals) || q.Cosine != r.Cosine || q.Evaluations != r.Evaluations {
+		t.Errorf("the point alone is %v, with its covariance %v", q.X, r.X)
+	}
+	if q.Rank != 0 || !math.IsNaN(q.Condition) {
+		t.Errorf("rank %d and condition %g of the point alone, want 0 and NaN", q.Rank, q.Condition)
+	}
+	if _, err := q.StandardErrors(); err == nil || !strings.Contains(err.Error(), "only the point was asked for") {
+		t.Errorf("standard errors of the point alone: error %v", err)
 	}
 }
 

@@ -76,6 +76,9 @@ type Settings struct {
 	// Damping is the first λ, relative to the scaled problem. Default 1e-3. A
 	// larger one starts with shorter steps.
 	Damping float64
+	// PointOnly: leave out Rank, Condition and what [Result.Covariance] needs, which
+	// take as long as some steps do: for a search within a search.
+	PointOnly bool
 }
 
 func (s *Settings) withDefaults() (Settings, error) {
@@ -101,5 +104,6 @@ func (s *Settings) withDefaults() (Settings, error) {
 	if s.Iterations > 0 {
 		d.Iterations = s.Iterations
 	}
+	d.PointOnly = s.PointOnly
 	return d, nil
 }

@@ -3,6 +3,7 @@ package lsq
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -74,26 +75,28 @@ type Result struct {
 
 	// Rank is the numerical rank of the Jacobian of the free parameters with its
 	// columns scaled to 1, and Condition its condition number (+Inf if the rank
-	// is not full). With no free parameter they are 0 and 1.
+	// is not full). With no free parameter they are 0 and 1, and where only the
+	// point was asked for ([Settings].PointOnly) 0 and NaN.
 	Rank      int
 	Condition float64
 
-	free []int
-	v    mat.Dense // right singular vectors of the scaled Jacobian
-	sv   []float64
-	norm []float64
+	free      []int
+	pointOnly bool
+	v         mat.Dense // right singular vectors of the scaled Jacobian
+	sv        []float64
+	norm      []float64
 }
 
-func (w *work) result(s Status) *Result {
+func (w *work) result(s Status, pointOnly bool) *Result {
 	r := &Result{
-		X: w.x, Residuals: w.r, SumSquares: w.sum, Status: s, Bounds: make([]Bound, w.n),
-		Cosine: 0, Iterations: w.iterations, Evaluations: w.evaluations, Condition: 1, norm: w.norm,
+		X: slices.Clone(w.x), Residuals: slices.Clone(w.r), SumSquares: w.sum, Status: s, Bounds: make([]Bound, w.n),
+		Cosine: 0, Iterations: w.iterations, Evaluations: w.evaluations, Condition: 1,
 	}
 	for j := range w.n {
 		switch {
 		case !w.held[j]:
 			r.free = append(r.free, j)
-			r.Gradient = math.Max(r.Gradient, math.Abs(w.grad[j]))
+			r.Gradient = math.Max(r.Gradient, math.Abs(w.lin.grad[j]))
 		case w.x[j] <= w.lo[j]:
 			r.Bounds[j] = AtLower
 		default:
@@ -107,14 +110,20 @@ func (w *work) result(s Status) *Result {
 	if k == 0 {
 		return r
 	}
+	if r.pointOnly = pointOnly; pointOnly {
+		r.Condition = math.NaN()
+		return r
+	}
+	w.lin.triangular()
+	r.norm = slices.Clone(w.lin.norm)
 	// The singular values of R are those of J.
 	a := mat.NewDense(w.n, k, nil)
 	for c, j := range r.free {
-		if w.norm[j] == 0 {
+		if r.norm[j] == 0 {
 			continue
 		}
 		for i := 0; i <= j; i++ {
-			a.Set(i, c, w.lq.Data[j*w.lq.Stride+i]/w.norm[j])
+			a.Set(i, c, w.lin.lq.Data[j*w.lin.lq.Stride+i]/r.norm[j])
 		}
 	}
 	var svd mat.SVD
@@ -163,6 +172,9 @@ func (r *Result) Covariance() (*mat.SymDense, error) {
 	s, err := r.Deviation()
 	if err != nil {
 		return nil, err
+	}
+	if r.pointOnly {
+		return nil, fmt.Errorf("lsq: only the point was asked for, want a search without PointOnly for its covariance")
 	}
 	if k := len(r.free); r.Rank < k {
 		return nil, fmt.Errorf("lsq: the residuals determine %d of %d free parameters, want all: hold one fixed or give data that tell them apart", r.Rank, k)

@@ -130,7 +130,7 @@ func Climb(goal Goal, free []Free, s *Settings) (*Ladder, error) {
 const better = 0.999
 
 // quick are the settings of fits that only choose between candidates.
-var quick = &lsq.Settings{Gradient: 1e-4, Step: 1e-6, Reduction: 1e-8, Iterations: 25}
+var quick = &lsq.Settings{Gradient: 1e-4, Step: 1e-6, Reduction: 1e-8, Iterations: 25, PointOnly: true}
 
 // oneMore returns the best fit with one section more.
 func (p *problem) oneMore() (*problem, error) {

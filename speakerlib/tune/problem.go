@@ -91,7 +91,7 @@ func newProblem(goal Goal, free []Free, s *Settings) (*problem, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{goal: goal, free: free, points: points{grid: band}, x: []float64{0}, lo: []float64{math.Inf(-1)}, hi: []float64{math.Inf(1)}, settings: &lsq.Settings{Gradient: s.Cosine}}
+	p := &problem{goal: goal, free: free, points: points{grid: band}, x: []float64{0}, lo: []float64{math.Inf(-1)}, hi: []float64{math.Inf(1)}, settings: &lsq.Settings{Gradient: s.Cosine, PointOnly: true}}
 	if s.Cosine > 0 {
 		p.settings.Damping = 1
 	}
@@ -226,7 +226,7 @@ func (p *problem) fit() error { return p.fitWith(p.settings) }
 
 func (p *problem) fitWith(s *lsq.Settings) error {
 	if n := len(p.few.need); n >= 4*len(p.x) {
-		r, err := lsq.Minimize(lsq.Problem{Residuals: n, Func: p.on(p.few), Lower: p.lo, Upper: p.hi}, p.x, &lsq.Settings{Gradient: 1e-2, Damping: s.Damping, Iterations: 100})
+		r, err := lsq.Minimize(lsq.Problem{Residuals: n, Func: p.on(p.few), Lower: p.lo, Upper: p.hi}, p.x, &lsq.Settings{Gradient: 1e-2, Damping: s.Damping, Iterations: 100, PointOnly: true})
 		if err != nil {
 			return fmt.Errorf("tune: %w", err)
 		}
