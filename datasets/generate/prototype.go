@@ -159,7 +159,7 @@ func lowEnd(files map[string][]byte, p specimen, driven func(f float64) complex1
 		"space", "half space", "distance_m", "1", "per", "input", "driven_at", "input of the prototype", "usable_from_Hz", "15",
 		"air", "20 degC, 101325 Pa, 50 % relative humidity")
 	random := rand.New(rand.NewPCG(5900, 0xfeed))
-	for _, f := range logarithmic(10, 500, 24) {
+	for _, f := range logarithmic(10, 640, 24) {
 		s := p.box.solve(p.woofer, f)
 		cone := s.cone * near(f, p.woofer.sd, 0.5e-3) * p.woofer.breakup(f)
 		vent := (s.vent + s.leak) * near(f, p.box.tube.area(), 0)
