@@ -16,7 +16,7 @@ import (
 // Euler's formula for convex polyhedra, vertices − edges + faces = 2, with the counts of
 // the shapes told by hand.
 func TestShapes(t *testing.T) {
-	chamfer := diffraction.Rounding{Radius: 0.02, Facets: 1}
+	chamfer := diffraction.Rounding{Chamfer: 0.02}
 	arc := diffraction.Rounding{Radius: 0.02, Facets: 3}
 	for name, c := range map[string]struct {
 		front, back  diffraction.Rounding
@@ -41,22 +41,36 @@ func TestShapes(t *testing.T) {
 			t.Errorf("%s: the back looks to %v", name, n)
 		}
 		for _, v := range box.Outline(0) {
-			if want := 0.1 - c.front.Radius; v.Z != 0 || math.Abs(math.Abs(v.X)-want) > 1e-12 {
+			// Three chords at 30° leave 3/4 of the square on the radius, the arc π/4.
+			if want := 0.1 - c.front.Chamfer - c.front.Radius*math.Sqrt(4-math.Pi); v.Z != 0 || math.Abs(math.Abs(v.X)-want) > 1e-12 {
 				t.Errorf("%s: corner %v of the front, want it at ±%v", name, v, want)
 			}
 		}
 	}
-	// The corners of the facets are on the arc.
+	// The facets take off what the arc takes off: by the shoelace formula over the section.
 	box, err := diffraction.NewBox(0.2, 0.3, 0.25, arc, diffraction.Rounding{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for f := 2; f < 14; f++ {
-		for _, v := range box.Outline(f) {
-			if x, z := math.Max(math.Abs(v.X)-0.08, math.Abs(v.Y)-0.13), v.Z+0.02; math.Abs(math.Hypot(x, z)-0.02) > 1e-12 {
-				t.Errorf("facet %d has a corner at %v, off the arc", f, v)
+	r := 0.02 * math.Sqrt(4-math.Pi)
+	area, before := 0.0, [2]float64{}
+	for k := range 4 { // from the front to the side, re the centre of the arc
+		sin, cos := math.Sincos(rad(float64(30 * k)))
+		found := false
+		for f := range box.Faces() {
+			for _, v := range box.Outline(f) {
+				found = found || math.Abs(v.X-(0.1-r+r*sin)) < 1e-12 && math.Abs(v.Z-(r*cos-r)) < 1e-12
 			}
 		}
+		if !found {
+			t.Errorf("no corner at step %d of the arc", k)
+		}
+		now := [2]float64{r * sin, r * cos}
+		area += (now[0]*before[1] - now[1]*before[0]) / 2
+		before = now
+	}
+	if took, want := r*r-area, 0.02*0.02*(1-math.Pi/4); math.Abs(took-want) > 1e-12 {
+		t.Errorf("the facets take %v m² off, want %v", took, want)
 	}
 }
 
@@ -133,12 +147,15 @@ func TestCabinetRefuses(t *testing.T) {
 		}
 	}
 	for name, err := range map[string]error{
-		"depth":    second(diffraction.NewBox(1, 1, 0, none, none)),
-		"radius":   second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Radius: 0.5, Facets: 2}, none)),
-		"both":     second(diffraction.NewBox(1, 1, 0.5, diffraction.Rounding{Radius: 0.25, Facets: 2}, diffraction.Rounding{Radius: 0.25, Facets: 2})),
-		"facets":   second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Radius: 0.1}, none)),
-		"circle":   second(diffraction.NewRound(0.1, 2)),
-		"negative": second(diffraction.NewRound(-0.1, 12)),
+		"depth":     second(diffraction.NewBox(1, 1, 0, none, none)),
+		"radius":    second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Radius: 0.5, Facets: 2}, none)),
+		"both":      second(diffraction.NewBox(1, 1, 0.5, diffraction.Rounding{Radius: 0.25, Facets: 2}, diffraction.Rounding{Radius: 0.25, Facets: 2})),
+		"chamfer":   second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Chamfer: 0.5}, none)),
+		"two kinds": second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Chamfer: 0.1, Radius: 0.1, Facets: 1}, none)),
+		"minus":     second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Chamfer: -0.1}, none)),
+		"facets":    second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Radius: 0.1}, none)),
+		"circle":    second(diffraction.NewRound(0.1, 2)),
+		"negative":  second(diffraction.NewRound(-0.1, 12)),
 	} {
 		if err == nil {
 			t.Errorf("%s: no error", name)

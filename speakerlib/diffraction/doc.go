@@ -44,8 +44,9 @@
 //	piston of 60 mm on the sharp front  0.03 to 60°, 0.05 behind
 //	sharp front, First, ka > 2.3        0.4 to 90°; below, up to 1.4
 //	sharp front, Second, ka > 0.5       0.4 to 60°, 0.7 at 90°
-//	30 mm radius, three facets, All     0.45 on the axis, 0.15 at 30° and 60°, 0.7 behind
-//	the same by [Plan.JoinRounded]      0.9 on the axis, 0.6 at 30° and 60°, 1.4 at 90°
+//	30 mm radius, three facets, All     0.35 on the axis, 0.2 at 30° and 60°, 1 behind
+//	30 mm radius, one facet, All        1.7 on the axis, 0.6 at 30° and 60°, 0.3 behind
+//	30 mm radius by JoinRounded         0.7 on the axis, 0.6 at 30° and 60°, 1.3 at 90°
 //
 // A chamfer, or any facets that are the real shape, is nearly as good as a sharp body. A round
 // side seen from behind (120° to 150°) needs all orders, as a prism shows it facet by facet.

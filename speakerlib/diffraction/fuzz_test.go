@@ -22,7 +22,7 @@ func FuzzOutline(f *testing.F) {
 		outline := []r2.Vec{{X: x0, Y: y0}, {X: x1, Y: y1}, {X: x2, Y: y2}, {X: x3, Y: y3}}
 		edges := diffraction.Rounding{}
 		if radius > 0 {
-			edges = diffraction.Rounding{Radius: radius, Facets: 1}
+			edges = diffraction.Rounding{Chamfer: radius}
 		}
 		c, err := diffraction.NewPrism(outline, depth, edges, diffraction.Rounding{})
 		if err != nil {

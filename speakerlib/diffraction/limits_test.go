@@ -68,7 +68,7 @@ func TestContinuousAcrossZones(t *testing.T) {
 // chamfered is the box of the benchmarks with 30 mm taken off around its front.
 func chamfered(t testing.TB) *diffraction.Cabinet {
 	t.Helper()
-	c, err := diffraction.NewBox(0.19, 0.33, 0.26, diffraction.Rounding{Radius: 0.03, Facets: 1}, diffraction.Rounding{})
+	c, err := diffraction.NewBox(0.19, 0.33, 0.26, diffraction.Rounding{Chamfer: 0.03}, diffraction.Rounding{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -144,11 +144,13 @@ func TestPistonOnSharpCylinder(t *testing.T) {
 	within(t, "piston on the sharp cylinder, dB", db, map[float64]float64{0: 0.05, 30: 0.05, 60: 0.05, 90: 0.1, 120: 0.1, 150: 0.2, 180: 0.1})
 }
 
-// Edges of 30 mm radius by three facets.
+// Edges of 30 mm radius by three facets, and by one.
 func TestRoundedCylinder(t *testing.T) {
 	src := diffraction.Source{Elements: point(0, 0, 0)}
 	db, _ := errors(t, "round_baffle.csv", "cyl_roundboth30_D0.2_L0.3", round(t, 12, diffraction.Rounding{Radius: 0.03, Facets: 3}), src, diffraction.All, 50, 5000, nil)
-	within(t, "rounded cylinder, dB", db, map[float64]float64{0: 0.5, 30: 0.2, 60: 0.2, 90: 0.3, 120: 0.6, 150: 1.5, 180: 1.2})
+	within(t, "rounded cylinder, three facets, dB", db, map[float64]float64{0: 0.35, 30: 0.17, 60: 0.17, 90: 0.25, 120: 0.55, 150: 0.85, 180: 1})
+	db, _ = errors(t, "round_baffle.csv", "cyl_roundboth30_D0.2_L0.3", round(t, 12, diffraction.Rounding{Radius: 0.03, Facets: 1}), src, diffraction.All, 50, 5000, nil)
+	within(t, "rounded cylinder, one facet, dB", db, map[float64]float64{0: 1.7, 30: 0.6, 60: 0.45, 90: 0.15, 120: 0.15, 150: 0.25, 180: 0.3})
 }
 
 // The same as the join of the sharp body with a faceted one of two orders.
@@ -157,7 +159,7 @@ func TestRoundedCylinderByJoin(t *testing.T) {
 	r := diffraction.Rounding{Radius: 0.03, Facets: 3}
 	join := &faceted{round(t, 24, r), r.Radius}
 	db, _ := errors(t, "round_baffle.csv", "cyl_roundboth30_D0.2_L0.3", round(t, 12, diffraction.Rounding{}), src, diffraction.All, 50, 5000, join)
-	within(t, "rounded cylinder by join, dB", db, map[float64]float64{0: 0.95, 30: 0.6, 60: 0.6, 90: 1.5, 120: 1, 150: 1.2, 180: 1.2})
+	within(t, "rounded cylinder by join, dB", db, map[float64]float64{0: 0.75, 30: 0.6, 60: 0.5, 90: 1.35, 120: 0.9, 150: 1.2, 180: 1.1})
 	db, _ = errors(t, "round_baffle.csv", "cyl_roundboth30_D0.2_L0.3", round(t, 12, diffraction.Rounding{}), src, diffraction.All, 5000, 10000, join)
-	within(t, "rounded cylinder by join above 5 kHz, dB", db, map[float64]float64{0: 0.5, 30: 0.35, 60: 0.4, 90: 0.4, 120: 1.2, 150: 2.5, 180: 2.5})
+	within(t, "rounded cylinder by join above 5 kHz, dB", db, map[float64]float64{0: 0.35, 30: 0.2, 60: 0.3, 90: 0.3, 120: 0.8, 150: 1.8, 180: 2.2})
 }

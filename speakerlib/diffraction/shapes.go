@@ -10,21 +10,42 @@ import (
 
 // Rounding is how the edges around a front or back are taken off. Its zero value is
 // a sharp edge.
-//
-// An edge of a radius is replaced by plane facets whose corners lie on the arc, at
-// equal angles; one facet is a chamfer that takes the radius off both faces. What
-// many facets have in common with the arc, and up to which frequency, is measured in
-// the description of the package.
 type Rounding struct {
-	Radius float64 // m
-	Facets int     // 1 or more if there is a radius
+	Radius  float64 // m
+	Facets  int     // that stand for the radius, 1 or more
+	Chamfer float64 // or: what a plane at 45° takes off both faces, m
 }
 
 func (r Rounding) validate(what string) error {
-	if !(r.Radius >= 0) || math.IsInf(r.Radius, 0) || r.Facets < 0 || r.Facets > 32 || (r.Radius > 0) != (r.Facets > 0) {
+	switch {
+	case !(r.Radius >= 0) || math.IsInf(r.Radius, 0) || r.Facets < 0 || r.Facets > 32 || (r.Radius > 0) != (r.Facets > 0):
 		return fmt.Errorf("diffraction: the %s edges have a radius of %g m in %d facets, want a radius > 0 with 1 … 32 facets, or neither", what, r.Radius, r.Facets)
+	case !(r.Chamfer >= 0) || math.IsInf(r.Chamfer, 0) || r.Chamfer > 0 && r.Radius > 0:
+		return fmt.Errorf("diffraction: the %s edges have a chamfer of %g m and a radius of %g m, want finite values ≥ 0 and one of them", what, r.Chamfer, r.Radius)
 	}
 	return nil
+}
+
+// arc returns the radius of the arc on which the corners of the facets lie, at equal
+// angles, and how many facets there are.
+//
+// They take as much off the cabinet's section as the edge that they stand for. n chords
+// of an arc of radius ρ leave ρ²·(n/2)·sin(π/2n) of its square, the arc itself
+// ρ²·π/4, so that
+//
+//	ρ = r·√((1 − π/4)/(1 − (n/2)·sin(π/2n)))
+//
+// With that, one facet is nearly as good as two with their corners on the edge's own arc
+// would be. How good they are is measured in the description of the package.
+func (r Rounding) arc() (radius float64, facets int) {
+	switch {
+	case r.Chamfer > 0:
+		return r.Chamfer, 1
+	case r.Radius > 0:
+		n := float64(r.Facets)
+		return r.Radius * math.Sqrt((1-math.Pi/4)/(1-n/2*math.Sin(math.Pi/(2*n)))), r.Facets
+	}
+	return 0, 0
 }
 
 // NewBox returns the cabinet of a width, height and depth with its front centred on
@@ -53,8 +74,15 @@ func NewPrism(outline []r2.Vec, depth float64, front, back Rounding) (*Cabinet, 
 	if err := back.validate("back"); err != nil {
 		return nil, err
 	}
-	if front.Radius+back.Radius >= depth {
-		return nil, fmt.Errorf("diffraction: the roundings of front and back take %g m of a depth of %g m, want less", front.Radius+back.Radius, depth)
+	rf, nf := front.arc()
+	rb, nb := back.arc()
+	if took := math.Max(front.Radius, rf) + math.Max(back.Radius, rb); took >= depth {
+		return nil, fmt.Errorf("diffraction: the edges of front and back take %g m of a depth of %g m, want less", took, depth)
+	}
+	for _, r := range []Rounding{front, back} { // the edge itself, not its facets
+		if _, err := insetOutline(outline, math.Max(r.Radius, r.Chamfer)); err != nil {
+			return nil, err
+		}
 	}
 	// Rings of the outline, inset, from the front to the back.
 	var vertices []r3.Vec
@@ -70,15 +98,15 @@ func NewPrism(outline []r2.Vec, depth float64, front, back Rounding) (*Cabinet, 
 		rings++
 		return nil
 	}
-	for i := 0; i <= front.Facets; i++ {
-		sin, cos := arc(i, front.Facets)
-		if err := ring(front.Radius*(1-sin), -front.Radius*(1-cos)); err != nil {
+	for i := 0; i <= nf; i++ {
+		sin, cos := quarter(i, nf)
+		if err := ring(rf*(1-sin), -rf*(1-cos)); err != nil {
 			return nil, err
 		}
 	}
-	for i := back.Facets; i >= 0; i-- {
-		sin, cos := arc(i, back.Facets)
-		if err := ring(back.Radius*(1-sin), -depth+back.Radius*(1-cos)); err != nil {
+	for i := nb; i >= 0; i-- {
+		sin, cos := quarter(i, nb)
+		if err := ring(rb*(1-sin), -depth+rb*(1-cos)); err != nil {
 			return nil, err
 		}
 	}
@@ -97,9 +125,9 @@ func NewPrism(outline []r2.Vec, depth float64, front, back Rounding) (*Cabinet, 
 	return NewCabinet(vertices, faces)
 }
 
-// arc returns the sine and cosine of step i of n on a quarter of a circle; no step
+// quarter returns the sine and cosine of step i of n on a quarter of a circle; no step
 // at all is its end.
-func arc(i, n int) (sin, cos float64) {
+func quarter(i, n int) (sin, cos float64) {
 	if n == 0 {
 		return 1, 0
 	}
@@ -195,7 +223,7 @@ func insetOutline(outline []r2.Vec, by float64) ([]r2.Vec, error) {
 	for k, p := range in {
 		q := in[(k+1)%n]
 		if r2.Dot(r2.Sub(q, p), r2.Sub(outline[(k+1)%n], outline[k])) <= 0 {
-			return nil, fmt.Errorf("diffraction: an edge radius of %g m leaves nothing of side %d of the outline, want a smaller one", by, k)
+			return nil, fmt.Errorf("diffraction: edges that take %g m off leave nothing of side %d of the outline, want less", by, k)
 		}
 	}
 	return in, nil
