@@ -99,6 +99,7 @@ func newProblem(goal Goal, free []Free, s *Settings) (*problem, error) {
 	if weighted && !goal.Weight.Grid().Equal(g) {
 		return nil, fmt.Errorf("tune: weight is on %v and the source on %v, want the same grid", goal.Weight.Grid(), g)
 	}
+	p.need, p.weight, p.counts = make([]float64, 0, j-i), make([]float64, 0, j-i), make([]float64, 0, j-i)
 	var sum, most float64
 	for k := range j - i {
 		d := diff.At(i + k)
