@@ -250,10 +250,8 @@ func (c *Cabinet) height(face int, p r3.Vec) float64 {
 }
 
 // over reports whether the foot of a point on the plane of a face is within its
-// outline, by at least the margin.
-func (c *Cabinet) over(face int, p r3.Vec, margin float64) bool {
-	return c.inset(face, p) >= margin
-}
+// outline.
+func (c *Cabinet) over(face int, p r3.Vec) bool { return c.inset(face, p) >= 0 }
 
 // inset returns the distance of the foot of a point to the nearest side of a face,
 // negative outside.

@@ -88,8 +88,8 @@ type view struct {
 	ends   [2]float64 // e^{νb} at both ends of the edge
 }
 
-// NewPlan prepares a setup. It refuses receivers inside the cabinet, on the boundary
-// of which nothing is known, or nearer to an edge than 1e-4 of the cabinet's size.
+// NewPlan prepares a setup. It refuses receivers inside the cabinet, at the reference
+// point, or nearer to an edge than 1e-4 of the cabinet's size; one on a face is welcome.
 func NewPlan(s Setup) (*Plan, error) {
 	if s.Order == 0 {
 		s.Order = First
@@ -181,7 +181,7 @@ func (p *Plan) look(i int) error {
 			above[f], outside = 1, true
 		case h >= -tol:
 			above[f] = 0.5
-			if !r.far && c.over(f, r.at, 0) { // on the face itself
+			if !r.far && c.over(f, r.at) { // on the face itself
 				if len(c.faces) == 2 {
 					return fmt.Errorf("diffraction: receiver %d is in the plate, want it on one side", i)
 				}
@@ -242,7 +242,7 @@ func (p *Plan) above(face int, r Receiver) float64 {
 		h, tol = r3.Dot(c.faces[face].normal, r.at), flat
 	}
 	switch {
-	case h > tol || !r.far && h >= -tol && c.over(face, r.at, 0):
+	case h > tol || !r.far && h >= -tol && c.over(face, r.at):
 		return 1
 	case h >= -tol:
 		return 0.5
