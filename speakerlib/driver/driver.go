@@ -122,6 +122,9 @@ func (p Params) Eta0(m air.Medium) float64 {
 // of η₀, p² = η₀·ρc/(2π), so that 100 % is near 112.1 dB.
 func (p Params) SPL1W(m air.Medium) float64 { return splOf(p.Eta0(m), m) }
 
+// Radius returns that of a round piston of the same area, √(Sd/π), in metres.
+func (p Params) Radius() float64 { return math.Sqrt(p.Sd / math.Pi) }
+
 // SPL2V83 returns the sound pressure level in dB re 20 µPa at 1 m in half space
 // for 2.83 V, taken as exactly √8 V: 1 W across 8 Ω.
 func (p Params) SPL2V83(m air.Medium) float64 { return p.SPL1W(m) + level.PowerDB(8/p.Re) }

@@ -284,3 +284,10 @@ func TestWrongLengthPanics(t *testing.T) {
 	}()
 	invented().ImpedanceTo(make([]complex128, 2), grid(t, 1, 2, 3))
 }
+
+// A piston of 10 cm radius has π dm².
+func TestRadius(t *testing.T) {
+	if r := (driver.Params{Sd: math.Pi / 100}).Radius(); math.Abs(r-0.1) > 1e-15 {
+		t.Errorf("radius %g m, want 0.1", r)
+	}
+}

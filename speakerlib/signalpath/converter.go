@@ -42,6 +42,9 @@ type ADC struct {
 	Clock           Clock
 }
 
+// Peak returns the peak voltage of the sine that is full scale, √2·FullScale.
+func (c ADC) Peak() float64 { return math.Sqrt2 * c.FullScale }
+
 // Label returns the name.
 func (c ADC) Label() string { return c.Name }
 

@@ -16,6 +16,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"example.org/loudspeaker/speakerlib/dsp"
 	"example.org/loudspeaker/speakerlib/dsp/ccode"
@@ -29,6 +30,9 @@ var ErrNoCompiler = errors.New("proof: no C compiler (cc, gcc, clang) on PATH, w
 func Flags() []string {
 	return []string{"-std=c11", "-O2", "-Wall", "-Wextra", "-Wconversion", "-pedantic", "-Werror", "-ffp-contract=off"}
 }
+
+// Patience is how long compiling and running may take.
+const Patience = 2 * time.Minute
 
 // Run is a way fed with one signal.
 type Run struct {
@@ -81,8 +85,9 @@ func (p *Proof) Run(way, signal string) (Run, error) {
 
 // Make compiles the programs as C, runs them over the signals, and compares. Every way is
 // at rest in front of every signal. It returns ErrNoCompiler where there is no compiler, and
-// a Proof that does not hold, with a nil error, where samples differ.
-func Make(ctx context.Context, info ccode.Info, ways []ccode.Way, signals []Signal) (*Proof, error) {
+// a Proof that does not hold, with a nil error, where samples differ. It gives up after
+// Patience.
+func Make(info ccode.Info, ways []ccode.Way, signals []Signal) (*Proof, error) {
 	if len(signals) == 0 {
 		return nil, errors.New("proof: no signal, want at least 1")
 	}
@@ -91,6 +96,8 @@ func Make(ctx context.Context, info ccode.Info, ways []ccode.Way, signals []Sign
 			return nil, err
 		}
 	}
+	ctx, cancel := context.WithTimeout(context.Background(), Patience)
+	defer cancel()
 	compiler, err := Compiler()
 	if err != nil {
 		return nil, err

@@ -1,7 +1,6 @@
 package proof
 
 import (
-	"context"
 	"errors"
 	"math"
 	"os"
@@ -16,7 +15,7 @@ import (
 // made returns the proof, or skips without a compiler, but not where CI is set.
 func made(t *testing.T, ways []ccode.Way, signals ...Signal) *Proof {
 	t.Helper()
-	p, err := Make(context.Background(), ccode.Info{Prefix: "chain", Title: "Proof", Notes: []string{"Invented data."}}, ways, signals)
+	p, err := Make(ccode.Info{Prefix: "chain", Title: "Proof", Notes: []string{"Invented data."}}, ways, signals)
 	if errors.Is(err, ErrNoCompiler) && os.Getenv("CI") == "" {
 		t.Skip(err)
 	}
@@ -106,12 +105,12 @@ func TestMakeRefuses(t *testing.T) {
 		"no signal": nil, "0 samples": {{Name: "impulse"}}, "sample 1": {{Name: "noise", Samples: []float64{0, math.NaN()}}},
 		"1048577 samples": {Noise(1, MaxSamples+1, 1)},
 	} {
-		if _, err := Make(context.Background(), ccode.Info{Prefix: "chain"}, ways(t), s); err == nil || !strings.Contains(err.Error(), name) {
+		if _, err := Make(ccode.Info{Prefix: "chain"}, ways(t), s); err == nil || !strings.Contains(err.Error(), name) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
 	t.Setenv("PATH", t.TempDir())
-	if _, err := Make(context.Background(), ccode.Info{Prefix: "chain", Title: "Proof"}, ways(t), signals()); !errors.Is(err, ErrNoCompiler) {
+	if _, err := Make(ccode.Info{Prefix: "chain", Title: "Proof"}, ways(t), signals()); !errors.Is(err, ErrNoCompiler) {
 		t.Errorf("without a compiler: %v", err)
 	}
 }
