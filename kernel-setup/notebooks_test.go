@@ -49,7 +49,8 @@ func TestSameBytesAsNbconvert(t *testing.T) {
 // TestNotebooks executes every notebook of the project through the real
 // kernel and compares with the outputs that it was committed with: exactly on
 // the version of Go and the architecture that wrote them, elsewhere with the
-// room that package compare gives.
+// room that package compare gives. They run side by side, as far as there are
+// processors: a kernel of each has its own folder.
 func TestNotebooks(t *testing.T) {
 	needKernel(t)
 	paths, err := filepath.Glob(filepath.Join(built.c.Root, "notebooks", "*.ipynb"))
@@ -58,6 +59,7 @@ func TestNotebooks(t *testing.T) {
 	}
 	for _, path := range paths {
 		t.Run(filepath.Base(path), func(t *testing.T) {
+			t.Parallel()
 			nb, err := nbformat.Read(path)
 			if err != nil {
 				t.Fatal(err)
@@ -71,7 +73,7 @@ func TestNotebooks(t *testing.T) {
 				t.Errorf("asks for the kernel %q, want loudspeaker", name)
 			}
 			before := contents(t, path)
-			out := start(t, nil, "run", mode, path).exit(exitOK, 5*time.Minute)
+			out := start(t, nil, "run", mode, path).exit(exitOK, 9*time.Minute)
 			mustContain(t, out, "as committed")
 			if contents(t, path) != before {
 				t.Error("--check changed the notebook")
