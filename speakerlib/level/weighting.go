@@ -1,6 +1,9 @@
 package level
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Weighting is a frequency weighting of a sound level meter.
 type Weighting int
@@ -13,7 +16,12 @@ const (
 )
 
 // String returns the letter of the weighting.
-func (w Weighting) String() string { return [...]string{"Z", "A", "C"}[w] }
+func (w Weighting) String() string {
+	if w < Z || w > C {
+		return fmt.Sprintf("Weighting(%d)", int(w))
+	}
+	return [...]string{"Z", "A", "C"}[w]
+}
 
 // The pole frequencies of the weightings in hertz, as the standard derives them (annex E;
 // from memory) from f_r = 1000, f_L = 10^1.5, f_H = 10^3.9, f_A = 10^2.45:
@@ -34,10 +42,15 @@ const (
 //
 // with C₀ and A₀ such that it is 1 at 1 kHz (IEC 61672-1:2013, formulas E.1 and E.6; numbers
 // from memory). The formula is the design goal; what the standard prints is it, rounded to a
-// tenth of a decibel. A meter of class 1 may be off it by 1 dB and more.
+// tenth of a decibel. A meter of class 1 may be off it by 1 dB and more. It panics if the weighting
+// is none of those.
 func (w Weighting) Ratio(hz float64) float64 {
-	if w == Z {
+	switch w {
+	case Z:
 		return 1
+	case A, C:
+	default:
+		panic("level: unknown weighting")
 	}
 	return w.shape(hz*hz) / w.shape(1e6)
 }

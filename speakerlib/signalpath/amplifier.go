@@ -61,10 +61,11 @@ func (a Amplifier) Validate() error {
 	if err := a.Output.Validate(); err != nil {
 		return about(a.Name, err)
 	}
-	if r, ok := a.Transfer.(freq.Response); ok {
-		if q := r.Basis().Quantity; q != freq.Dimensionless && q != freq.Voltage {
-			return fmt.Errorf("signalpath: transfer of %q is %v, want a ratio of voltages", a.Name, r.Basis())
-		}
+	if err := quantity(a.Name, "transfer", a.Transfer, freq.Dimensionless, freq.Voltage); err != nil {
+		return err
+	}
+	if err := quantity(a.Name, "load at the measurement", a.MeasuredInto, freq.Impedance); err != nil {
+		return err
 	}
 	if a.MeasuredInto != nil && a.Transfer == nil {
 		return fmt.Errorf("signalpath: %q is measured into a load and has no transfer, want what was measured", a.Name)

@@ -50,7 +50,7 @@ func (c ADC) Label() string { return c.Name }
 
 // Validate reports values that a converter cannot have.
 func (c ADC) Validate() error {
-	return converter(c.Name, c.Noise, []value{{"sample rate", "Hz", c.Rate}, {"full scale", "V rms", c.FullScale}},
+	return converter(c.Name, c.Filter, c.Noise, []value{{"sample rate", "Hz", c.Rate}, {"full scale", "V rms", c.FullScale}},
 		[]value{{"dynamic range", "", c.DynamicRange}, {"latency", "samples", c.Latency},
 			{"input resistance", "Ω", c.InputResistance}, {"tolerance of the clock", "", c.Clock.Tolerance}},
 		value{"offset", "FS", c.Offset})
@@ -62,6 +62,9 @@ func (c ADC) delay() latency { return latency{samples: c.Latency, rate: c.Rate} 
 func (c ADC) input() float64 { return conductance(c.InputResistance) }
 
 func (c ADC) transfer(g *freq.Grid) ([]complex128, error) {
+	if g.Last() > c.Rate/2*(1+1e-12) {
+		return nil, fmt.Errorf("signalpath: grid of %q goes to %g Hz, want at most half the sample rate, %g Hz: what is above comes out as another frequency", c.Name, g.Last(), c.Rate/2)
+	}
 	return scaled(c.Name, c.Filter, g, 1/(c.FullScale*math.Sqrt2))
 }
 
@@ -96,7 +99,7 @@ func (c DAC) Label() string { return c.Name }
 
 // Validate reports values that a converter cannot have.
 func (c DAC) Validate() error {
-	return converter(c.Name, c.Noise, []value{{"sample rate", "Hz", c.Rate}, {"full scale", "V rms", c.FullScale}},
+	return converter(c.Name, c.Filter, c.Noise, []value{{"sample rate", "Hz", c.Rate}, {"full scale", "V rms", c.FullScale}},
 		[]value{{"dynamic range", "", c.DynamicRange}, {"latency", "samples", c.Latency},
 			{"output resistance", "Ω", c.OutputResistance}, {"tolerance of the clock", "", c.Clock.Tolerance}},
 		value{"offset", "V", c.Offset})
@@ -160,7 +163,7 @@ func (c RateConverter) Validate() error {
 	if c.Ripple != 0 && !(c.Ripple >= 1) || math.IsInf(c.Ripple, 0) {
 		return fmt.Errorf("signalpath: ripple of %q is %g, want a finite ratio ≥ 1, or 0 for none", c.Name, c.Ripple)
 	}
-	return converter(c.Name, c.Noise, []value{{"input rate", "Hz", c.From}, {"output rate", "Hz", c.To}},
+	return converter(c.Name, c.Filter, c.Noise, []value{{"input rate", "Hz", c.From}, {"output rate", "Hz", c.To}},
 		[]value{{"dynamic range", "", c.DynamicRange}, {"latency", "samples", c.Latency}, {"skew", "s", c.Skew}}, value{})
 }
 
@@ -177,7 +180,7 @@ func (c RateConverter) noise(g *freq.Grid, _ []complex128) ([]float64, error) {
 }
 
 // converter validates what converters have in common.
-func converter[U Unit](name string, d Density[U], pos, nonNeg []value, offset value) error {
+func converter[U Unit](name string, filter freq.Transfer, d Density[U], pos, nonNeg []value, offset value) error {
 	if err := named(name); err != nil {
 		return err
 	}
@@ -188,6 +191,9 @@ func converter[U Unit](name string, d Density[U], pos, nonNeg []value, offset va
 		return err
 	}
 	if err := finite(name, offset); err != nil {
+		return err
+	}
+	if err := quantity(name, "filter", filter, freq.Dimensionless, freq.Voltage); err != nil {
 		return err
 	}
 	return about(name, d.Validate())

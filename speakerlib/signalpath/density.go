@@ -98,10 +98,13 @@ const (
 // dither Δ²/4, spread evenly from 0 to half the sample rate (S. P. Lipshitz, R. A. Wannamaker,
 // J. Vanderkooy, "Quantization and dither", J. Audio Eng. Soc. 40, 1992; from memory). A sine at
 // full scale is 6.02·bits + 1.76 dB above the undithered one. Word lengths outside
-// 1 … 64 and rates that are not positive are errors.
+// 1 … 64, rates that are not positive and other dithers are errors.
 func Quantisation(bits int, sampleRate float64, d Dither) (Density[FullScale], error) {
 	if bits < 1 || bits > 64 || !(sampleRate > 0) || math.IsInf(sampleRate, 0) {
 		return Density[FullScale]{}, fmt.Errorf("signalpath: words of %d bits at %g Hz, want 1 … 64 bits and a positive rate", bits, sampleRate)
+	}
+	if d != NoDither && d != Triangular {
+		return Density[FullScale]{}, fmt.Errorf("signalpath: dither %d, want none or triangular", int(d))
 	}
 	step := math.Ldexp(1, 1-bits)
 	power := step * step / 12

@@ -3,6 +3,8 @@ package signalpath
 import (
 	"fmt"
 	"math"
+	"reflect"
+	"slices"
 
 	"example.org/loudspeaker/speakerlib/freq"
 )
@@ -17,6 +19,18 @@ type Element interface {
 
 	in() terminal
 	out() terminal
+}
+
+// byValue reports an element that is nil or a pointer: what an element must not exceed, its
+// offset and its clock are found by its type, which is that of a value.
+func byValue(e Element) error {
+	if e == nil {
+		return fmt.Errorf("is nil, want one")
+	}
+	if reflect.TypeOf(e).Kind() == reflect.Pointer {
+		return fmt.Errorf("is a %T, want the value and not a pointer to it", e)
+	}
+	return nil
 }
 
 // terminal is what goes in or comes out of an element: volts, or samples at a rate.
@@ -116,6 +130,16 @@ func about(name string, err error) error {
 		return nil
 	}
 	return fmt.Errorf("signalpath: %q: %w", name, err)
+}
+
+// quantity reports a response that states another quantity than is wanted. What states none, a
+// filter or a model, is taken at its word.
+func quantity(name, what string, t freq.Transfer, want ...freq.Quantity) error {
+	r, ok := t.(freq.Response)
+	if !ok || slices.Contains(want, r.Basis().Quantity) {
+		return nil
+	}
+	return fmt.Errorf("signalpath: %s of %q is %v, want %v", what, name, r.Basis(), freq.Basis{Quantity: want[0]})
 }
 
 // evaluate returns a transfer on a grid, ones if there is none.

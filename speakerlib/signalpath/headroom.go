@@ -29,6 +29,9 @@ func (n Input) Validate() error {
 		return fmt.Errorf("signalpath: input from %g to %g Hz, want a band", n.From, n.To)
 	}
 	if n.Shape == nil {
+		if n.RMS != 0 || n.Crest != 0 {
+			return fmt.Errorf("signalpath: programme of %g rms with a crest of %g has no shape, want its spectrum, or neither", n.RMS, n.Crest)
+		}
 		return nil
 	}
 	if !(n.Crest >= 1) || math.IsInf(n.Crest, 0) {
@@ -118,6 +121,9 @@ func (s *Solution) Headroom(n Input) ([]HeadroomRow, error) {
 // ClipsFirst returns the row of the least headroom for the sine: of several the first in the path.
 // It panics without rows.
 func ClipsFirst(rows []HeadroomRow) HeadroomRow {
+	if len(rows) == 0 {
+		panic("signalpath: no rows to find what clips first in")
+	}
 	first := rows[0]
 	for _, r := range rows[1:] {
 		if r.Headroom < first.Headroom {

@@ -21,6 +21,9 @@ const (
 
 // String says the cause in words.
 func (c Cause) String() string {
+	if c < DigitalFullScale || c > RatedVolts {
+		return fmt.Sprintf("Cause(%d)", int(c))
+	}
 	return [...]string{"full scale", "inner node", "input volts", "output volts", "output current", "volts across"}[c]
 }
 

@@ -1,6 +1,7 @@
 package signalpath
 
 import (
+	"fmt"
 	"math"
 
 	"example.org/loudspeaker/speakerlib/freq"
@@ -37,6 +38,9 @@ type IdleRow struct {
 func IdleNoise(n NoiseSetup, distances []float64, ways ...*Solution) ([]IdleRow, error) {
 	if err := together(n, ways); err != nil {
 		return nil, err
+	}
+	if len(distances) == 0 {
+		return nil, fmt.Errorf("signalpath: idle noise at no distance, want at least 1")
 	}
 	var rows []IdleRow
 	for _, r := range distances {
@@ -83,7 +87,7 @@ func (s *Solution) point(r float64) []float64 {
 func (s *Solution) near(n NoiseSetup) []float64 {
 	p := s.point(n.Distance)
 	a, known := s.path.Driver.Radius, s.path.Driver.basis().Distance
-	if a == 0 {
+	if a < 1e-9 { // a point, and its square still a number
 		return p
 	}
 	for i, w := range s.grid.Omega() {

@@ -31,13 +31,16 @@ func (n NoiseSetup) band() (lo, hi float64) {
 	return lo, hi
 }
 
-// Validate reports a distance or an air that cannot be.
+// Validate reports a distance, a band, a weighting or an air that cannot be.
 func (n NoiseSetup) Validate() error {
 	if !(n.Distance > 0) || math.IsInf(n.Distance, 0) {
 		return fmt.Errorf("signalpath: distance is %g m, want a finite value > 0", n.Distance)
 	}
 	if lo, hi := n.band(); !(lo >= NoiseFrom) || !(hi > lo) || !(hi <= NoiseTo) {
 		return fmt.Errorf("signalpath: noise is summed from %g to %g Hz, want a band within %g … %g Hz", lo, hi, NoiseFrom, NoiseTo)
+	}
+	if n.Weighting != level.Z && n.Weighting != level.A && n.Weighting != level.C {
+		return fmt.Errorf("signalpath: noise is weighted by %v, want Z, A or C", n.Weighting)
 	}
 	return n.Air.Validate()
 }

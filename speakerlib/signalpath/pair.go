@@ -22,8 +22,9 @@ type PairRow struct {
 // same kinds of elements with equal sample rates, whole samples and coefficients, converters on
 // one clock, and nothing asynchronous that is not locked. Coefficients are compared bit by bit
 // where they are a *digital.Cascade; of other filters it has to be one and the same (freq.Same).
-// Analogue parts are as exact as their tolerances, which it does not see. A last row "all" has the
-// sums.
+// Analogue parts are as exact as their tolerances, which it does not see. Stated delays of amplifiers are looked at too. A
+// last row "all" has the sums, its samples being those of the rate of the first element that
+// has any to tell.
 //
 // Skew is heard as a shift of the image: 10 µs is the least that listeners notice between the ears
 // (common practice, no source), 3.4 mm of path.
@@ -38,9 +39,16 @@ func Pair(left, right Path) ([]PairRow, error) {
 	}
 	all := PairRow{Left: "all", Right: "all", Finding: "alike", Exact: true}
 	var rows []PairRow
+	var base float64 // Hz, of the samples of the sum
 	for i, l := range left.Elements {
 		row := compare(l, right.Elements[i])
-		all.Lead += row.Lead
+		if b, ok := l.(block); ok && row.Lead != 0 {
+			rate := b.delay().rate
+			if base == 0 {
+				base = rate
+			}
+			all.Lead += row.Lead / rate * base
+		}
 		all.Skew += row.Skew
 		all.Drift = max(all.Drift, row.Drift)
 		if !row.Exact && all.Exact {
@@ -75,11 +83,27 @@ func compare(l, r Element) PairRow {
 			fault("filters differ")
 		}
 	case ADC:
-		clocks(&row, a.Clock, r.(ADC).Clock, fault)
+		b := r.(ADC)
+		clocks(&row, a.Clock, b.Clock, fault)
+		if !sameFilters(a.Filter, b.Filter) {
+			fault("filters differ")
+		}
 	case DAC:
-		clocks(&row, a.Clock, r.(DAC).Clock, fault)
+		b := r.(DAC)
+		clocks(&row, a.Clock, b.Clock, fault)
+		if !sameFilters(a.Filter, b.Filter) || a.Hold != b.Hold {
+			fault("filters differ")
+		}
+	case Amplifier:
+		if b := r.(Amplifier); a.Delay != b.Delay {
+			fault("left is %g s late, right %g", a.Delay, b.Delay)
+		}
 	case RateConverter:
-		if row.Skew = max(a.Skew, r.(RateConverter).Skew); row.Skew > 0 {
+		b := r.(RateConverter)
+		if !sameFilters(a.Filter, b.Filter) {
+			fault("filters differ")
+		}
+		if row.Skew = max(a.Skew, b.Skew); row.Skew > 0 {
 			fault("asynchronous, within ±%.3g µs", row.Skew*1e6)
 		}
 	}

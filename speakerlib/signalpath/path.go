@@ -45,6 +45,12 @@ func (d Driver) Validate() error {
 	if (b.Space != freq.HalfSpace && b.Space != freq.FullSpace) || !(b.Distance > 0) || math.IsInf(b.Distance, 0) {
 		return fmt.Errorf("signalpath: response of driver %q is %v at %g m, want half or full space at a distance > 0", d.Name, b, b.Distance)
 	}
+	if r, ok := d.Pressure.(freq.Response); ok && b != r.Basis() {
+		return fmt.Errorf("signalpath: response of driver %q is %v and is said to be %v, want one of both", d.Name, r.Basis(), b)
+	}
+	if err := quantity(d.Name, "displacement", d.Displacement, freq.Displacement); err != nil {
+		return err
+	}
 	return notNegative(d.Name, value{"radius", "m", d.Radius}, value{"resistance", "Ω", d.Re})
 }
 
@@ -75,8 +81,8 @@ func (p Path) Validate() error {
 	}
 	seen := map[string]bool{}
 	for i, e := range p.Elements {
-		if e == nil {
-			return fmt.Errorf("signalpath: element %d of path %q is nil", i+1, p.Name)
+		if err := byValue(e); err != nil {
+			return fmt.Errorf("signalpath: element %d of path %q %w", i+1, p.Name, err)
 		}
 		if err := e.Validate(); err != nil {
 			return fmt.Errorf("path %q: %w", p.Name, err)
@@ -126,6 +132,9 @@ func join(a, b Element) error {
 
 // With returns the path with the element of the same name replaced by e.
 func (p Path) With(e Element) (Path, error) {
+	if err := byValue(e); err != nil {
+		return Path{}, fmt.Errorf("signalpath: element for path %q %w", p.Name, err)
+	}
 	i, err := p.index(e.Label())
 	if err != nil {
 		return Path{}, err

@@ -44,6 +44,9 @@ func (p Processor) Validate() error {
 	if _, ok := p.Filters.(*digital.Cascade); ok && p.Delay != 0 {
 		return fmt.Errorf("signalpath: delay of %q is %g samples, want 0 with a cascade, which tells its own", p.Name, p.Delay)
 	}
+	if err := quantity(p.Name, "filters", p.Filters, freq.Dimensionless, freq.Voltage); err != nil {
+		return err
+	}
 	if c, ok := p.Filters.(interface{ SampleRate() float64 }); ok && c.SampleRate() != p.Rate {
 		return fmt.Errorf("signalpath: filters of %q are made for %g Hz, want them for its sample rate, %g Hz (ratio %.6g)",
 			p.Name, c.SampleRate(), p.Rate, c.SampleRate()/p.Rate)

@@ -76,6 +76,9 @@ func (s Sensing) row(p Path) (row SensitivityRow, err error) {
 		return row, err
 	}
 	at := s.Grid.Nearest(s.Hz)
+	if m := solved.magnitude(len(solved.stages))[at]; m == 0 {
+		return row, fmt.Errorf("signalpath: nothing of %g Hz comes through path %q, want a frequency that does", s.Grid.At(at), p.Name)
+	}
 	row.AtClip = math.Inf(1)
 	for k, st := range solved.stages {
 		for _, l := range solved.limits(k) {

@@ -15,6 +15,9 @@ type ThumpRow struct {
 // mute behind nothing but itself, along a ramp: see [Switched]. Elements without an offset are
 // left out.
 func (p Path) Thumps(ramp, duration, sampleRate float64) ([]ThumpRow, error) {
+	if err := p.Validate(); err != nil {
+		return nil, err
+	}
 	var rows []ThumpRow
 	for _, el := range p.Elements {
 		offset := 0.0

@@ -115,6 +115,9 @@ func (p Path) behind(at string, length int, sampleRate float64) (*behind, error)
 		return nil, err
 	}
 	p.Elements, p.SourceResistance = p.Elements[k:], 0
+	if l := p.latency() - p.Elements[0].(block).delay().total(); l*sampleRate >= float64(length) {
+		return nil, fmt.Errorf("signalpath: event at %q takes %g s and is heard %g s later, want it longer than that", at, float64(length)/sampleRate, l)
+	}
 	n := signal.FastLength(4 * length)
 	first := sampleRate / float64(n)
 	g, err := freq.LinearGrid(first, sampleRate/2, n/2)
