@@ -40,6 +40,9 @@ func (a Alignment) Samples(sampleRate float64) (lower, upper int) {
 // and no local maximum is taken. A search of more than 2^20 steps is refused.
 func Align(lower, upper freq.Response, lo, hi, window float64) (Alignment, error) {
 	g := lower.Grid()
+	if g == nil {
+		return Alignment{}, fmt.Errorf("crossover: alignment of %q and %q, want two responses", lower.Label(), upper.Label())
+	}
 	if !g.Equal(upper.Grid()) {
 		return Alignment{}, fmt.Errorf("crossover: %q and %q are on different grids (%v; %v), want the same", lower.Label(), upper.Label(), g, upper.Grid())
 	}

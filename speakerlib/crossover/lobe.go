@@ -48,10 +48,16 @@ func (s *Stack) OverAngle(hz, distance, from, to float64, n int) ([]Elevation, e
 	if n < 2 || !(from < to) {
 		return nil, fmt.Errorf("crossover: %d elevations from %g to %g rad, want at least 2 of them in order", n, from, to)
 	}
-	f := s.grid.Nearest(hz)
+	f, err := s.nearest(hz)
+	if err != nil {
+		return nil, err
+	}
 	axis, err := s.magnitude(f, Place{Distance: distance})
 	if err != nil {
 		return nil, err
+	}
+	if axis == 0 {
+		return nil, fmt.Errorf("crossover: sum is silent on the axis at %g Hz: there is no level to refer to", s.grid.At(f))
 	}
 	out := make([]Elevation, n)
 	for i := range out {
@@ -63,6 +69,15 @@ func (s *Stack) OverAngle(hz, distance, from, to float64, n int) ([]Elevation, e
 		out[i] = Elevation{a, level.DB(v / axis)}
 	}
 	return out, nil
+}
+
+// nearest returns the point of the grid nearest to a frequency within it.
+func (s *Stack) nearest(hz float64) (int, error) {
+	const slack = 1e-9
+	if !(hz >= s.grid.First()*(1-slack) && hz <= s.grid.Last()*(1+slack)) {
+		return 0, fmt.Errorf("crossover: lobe at %g Hz, want a frequency within %v", hz, s.grid)
+	}
+	return s.grid.Nearest(hz), nil
 }
 
 // magnitude returns |sum| at an index of frequency.
@@ -84,7 +99,10 @@ func (s *Stack) Lobe(hz, distance float64) (Lobe, error) {
 	if err != nil {
 		return Lobe{}, err
 	}
-	f := s.grid.Nearest(hz)
+	f, err := s.nearest(hz)
+	if err != nil {
+		return Lobe{}, err
+	}
 	at := func(a float64) float64 {
 		v, err := s.magnitude(f, Arc(distance, max(from, min(to, a))))
 		if err != nil {
@@ -104,6 +122,9 @@ func (s *Stack) Lobe(hz, distance float64) (Lobe, error) {
 		if v[i] = at(from + float64(i)*step); v[i] > most {
 			top, most = i, v[i]
 		}
+	}
+	if !(most > 0) {
+		return Lobe{}, fmt.Errorf("crossover: sum is silent in every elevation at %g Hz: there is no lobe", s.grid.At(f))
 	}
 	for i, x := range v { // local maxima as high, but for a little, and nearer to the axis
 		a := from + float64(i)*step

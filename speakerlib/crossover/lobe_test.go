@@ -135,3 +135,36 @@ func TestHeightOfTheEars(t *testing.T) {
 		t.Error("a band that is not covered")
 	}
 }
+
+// A frequency that the grid does not hold is not taken for the one at its end, and a sum that is
+// silent has no lobe.
+func TestLobeRefuses(t *testing.T) {
+	s := stackOf(t, source{0, point}.measured(t, "way", logGrid(t, 200, 8000, 12), []float64{-20, 0, 20}, nil))
+	for _, hz := range []float64{math.NaN(), 0, 100, 20e3, math.Inf(1)} {
+		if l, err := s.Lobe(hz, 1); err == nil {
+			t.Errorf("lobe at %g Hz is %+v", hz, l)
+		}
+		if _, err := s.OverAngle(hz, 1, -0.1, 0.1, 3); err == nil {
+			t.Errorf("levels over the angle at %g Hz", hz)
+		}
+	}
+	if _, err := s.With(freq.Gain(math.Inf(1))); err == nil {
+		t.Error("a chain that is infinite")
+	}
+	silent, err := s.With(freq.Gain(0))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l, err := silent.Lobe(1000, 1); err == nil {
+		t.Errorf("lobe of silence is %+v", l)
+	}
+	if e, err := silent.OverAngle(1000, 1, -0.1, 0.1, 3); err == nil {
+		t.Errorf("levels over the angle of silence are %+v", e)
+	}
+	if _, err := crossover.MatchVoicings([]crossover.Pair{{Name: "axis"}}, crossover.Mask{From: 300, To: 4000, LevelFrom: 300, LevelTo: 3000, Smoothing: 12, Allowed: 1}, crossover.OneLevel); err == nil {
+		t.Error("a voicing of nothing")
+	}
+	if _, err := crossover.Align(freq.Response{}, freq.Response{}, 1000, 2000, 1e-3); err == nil {
+		t.Error("an alignment of nothing")
+	}
+}

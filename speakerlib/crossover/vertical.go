@@ -148,10 +148,22 @@ func (s *Stack) add(w Vertical) error {
 		if err := freq.CheckGrid(w.Chain, s.grid); err != nil {
 			return fmt.Errorf("crossover: chain of way %q: %w", w.Name, err)
 		}
-		w.Chain.ResponseTo(chain, s.grid)
+		if err := finite(w.Name, w.Chain.ResponseTo(chain, s.grid), s.grid); err != nil {
+			return err
+		}
 		s.driven = true
 	}
 	s.ways, s.chains = append(s.ways, way), append(s.chains, chain)
+	return nil
+}
+
+// finite reports a chain that is not finite somewhere.
+func finite(way string, h []complex128, g *freq.Grid) error {
+	for i, z := range h {
+		if cmplx.IsNaN(z) || cmplx.IsInf(z) {
+			return fmt.Errorf("crossover: chain of way %q is %v at %g Hz, want a finite value", way, z, g.At(i))
+		}
+	}
 	return nil
 }
 
@@ -241,7 +253,11 @@ func (s *Stack) With(chains ...freq.Transfer) (*Stack, error) {
 		if err := freq.CheckGrid(c, s.grid); err != nil {
 			return nil, fmt.Errorf("crossover: chain of way %q: %w", s.ways[k].name, err)
 		}
-		out.chains = append(out.chains, c.ResponseTo(nil, s.grid))
+		h := c.ResponseTo(nil, s.grid)
+		if err := finite(s.ways[k].name, h, s.grid); err != nil {
+			return nil, err
+		}
+		out.chains = append(out.chains, h)
 	}
 	return &out, nil
 }

@@ -182,6 +182,7 @@ func TestStackRefusals(t *testing.T) {
 		"sound pressures": change(func(v *crossover.Vertical) { v.Responses[0] = v.Responses[0].Stated(freq.Basis{}) }),
 		"is on":           change(func(v *crossover.Vertical) { v.Responses[2] = other.Responses[2] }),
 		"chain of way":    change(func(v *crossover.Vertical) { v.Chain = other.Responses[0] }),
+		"(NaN+0i) at 200": change(func(v *crossover.Vertical) { v.Chain = freq.Gain(math.NaN()) }),
 	} {
 		if _, err := crossover.NewStack(medium, v); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("want %q: %v", want, err)

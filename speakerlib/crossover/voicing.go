@@ -50,6 +50,9 @@ func MatchVoicing(active, passive freq.Response, m Mask) (Match, error) {
 	if err := m.Validate(); err != nil {
 		return Match{}, err
 	}
+	if active.Grid() == nil || passive.Grid() == nil {
+		return Match{}, fmt.Errorf("crossover: voicing of %q against %q, want two responses", active.Label(), passive.Label())
+	}
 	if active.Basis() != passive.Basis() {
 		return Match{}, fmt.Errorf("crossover: %q is %v and %q is %v: a voicing is compared on one basis", active.Label(), active.Basis(), passive.Label(), passive.Basis())
 	}

@@ -25,7 +25,7 @@ type Point struct {
 	Delayed  bool    `col:"aligned by delay"`
 
 	Tilt      float64 `col:"tilt" unit:"°" fmt:"%+.1f"`              // of the main lobe at the crossover, at the listener's distance, up positive
-	TiltMost  float64 `col:"most tilt" unit:"°" fmt:"%+.1f"`         // within half an octave to both sides
+	TiltMost  float64 `col:"most tilt" unit:"°" fmt:"%+.1f"`         // within half an octave to both sides, as far as the ways are known
 	Width     float64 `col:"lobe's −3 dB width" unit:"°" fmt:"%.0f"` // at the crossover; infinite: wider than what was measured
 	Range     float64 `col:"axis within" unit:"dB" fmt:"%.2f"`       // largest less smallest of the sum re voice on the axis
 	Ripple    float64 `col:"window ripple" unit:"dB" fmt:"%.2f"`     // of the power average of the window re voice, largest less smallest beside a straight line over log frequency
@@ -155,7 +155,11 @@ func (s *study) lobes(p *Point, chains []freq.Transfer) error {
 		return err
 	}
 	for _, octave := range []float64{0, -0.5, -0.25, 0.25, 0.5} {
-		l, err := stack.Lobe(p.Hz*math.Exp2(octave), s.Distance)
+		hz := p.Hz * math.Exp2(octave)
+		if hz < s.grid.First() || hz > s.grid.Last() {
+			continue
+		}
+		l, err := stack.Lobe(hz, s.Distance)
 		if err != nil {
 			return err
 		}

@@ -291,6 +291,8 @@ func TestTaskRefusals(t *testing.T) {
 		"reach NaN":            func(d *divide.Task) { d.Reach = math.NaN() },
 		"before way":           func(d *divide.Task) { d.Ways[0].Before = response(t, other, "x", freq.Gain(1)) },
 		"not both bounds":      func(d *divide.Task) { d.Ways[0].Sections = []tune.Free{{Low: digital.Peak{F0: 100, Gain: 1, Q: 1}}} },
+		"names that differ":    func(d *divide.Task) { d.Ways[1].Name = d.Ways[0].Name },
+		"high-pass of cross":   func(d *divide.Task) { d.Splits[0].HighFc = 1e6 },
 		"-Inf dB at":           func(d *divide.Task) { d.Ways[1].Responses[0] = response(t, d.Voice[0].Grid(), "x", freq.Gain(0)) },
 	} {
 		task := made(t, divide.Symmetric(analog.LinkwitzRiley(4), 2000))
@@ -301,5 +303,8 @@ func TestTaskRefusals(t *testing.T) {
 	}
 	if _, err := divide.Flat(88, 0, response(t, other, "x", freq.Gain(1))); err == nil {
 		t.Error("a voice at 0 V")
+	}
+	if _, err := divide.Flat(math.Inf(-1), 1, response(t, other, "x", freq.Gain(1))); err == nil {
+		t.Error("a voice of −Inf dB")
 	}
 }

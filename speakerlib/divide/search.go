@@ -22,7 +22,7 @@ import (
 type Slopes struct{ Low, High analog.Prototype }
 
 // Seat is a direction of the listening window: both ways there, per volt at their
-// terminals, as measured.
+// terminals, as measured, in the space and at the distance of the ways.
 type Seat struct {
 	Name         string
 	Lower, Upper freq.Response
@@ -58,7 +58,7 @@ type Guard func(way string, hz, spl float64) float64
 type Search struct {
 	Lower, Upper crossover.Vertical // over elevations, without chains
 	Air          air.Medium
-	Voice        freq.Response // of the sum on the axis, per volt at the input: magnitudes only
+	Voice        freq.Response // of the sum on the axis at the distance of the ways, per volt at the input: magnitudes only
 
 	Frequencies []float64 // Hz, that are tried
 	Slopes      []Slopes
@@ -190,12 +190,15 @@ func (s *Search) prepare() (*study, error) {
 	if math.IsNaN(s.Lag) || math.IsInf(s.Lag, 0) || math.IsNaN(s.Level) || math.IsInf(s.Level, 0) {
 		return nil, fmt.Errorf("divide: lag of %g s and level of %g dB, want finite values", s.Lag, s.Level)
 	}
-	if !s.Voice.Grid().Equal(g) {
-		return nil, fmt.Errorf("divide: voice is on %v, want %v as the ways", s.Voice.Grid(), g)
-	}
 	ways, err := out.stack.Ways(crossover.Place{Distance: out.stack.MeasuredAt()})
 	if err != nil {
 		return nil, err
+	}
+	terminals := ways[0].Basis()
+	input := terminals
+	input.Per = freq.PerInput
+	if !s.Voice.Grid().Equal(g) || s.Voice.Basis() != input {
+		return nil, fmt.Errorf("divide: voice is %v on %v, want %v on %v as the ways", s.Voice.Basis(), s.Voice.Grid(), input, g)
 	}
 	for k := range out.axis {
 		out.axis[k] = ways[k].Values()
@@ -225,7 +228,9 @@ func (s *Search) prepare() (*study, error) {
 	if err != nil {
 		return nil, fmt.Errorf("divide: level of the voice: %w", err)
 	}
-	out.volts = level.Ratio(s.Level - mean)
+	if out.volts = level.Ratio(s.Level - mean); !(out.volts > 0) || math.IsInf(out.volts, 0) {
+		return nil, fmt.Errorf("divide: a voice of %.4g dB at 1 V takes %g V for %g dB, want a level that some voltage gives", mean, out.volts, s.Level)
+	}
 	out.window = s.Window
 	if len(out.window) == 0 {
 		out.window = []Seat{{Name: "axis", Lower: ways[0], Upper: ways[1], Counts: 1}}
@@ -233,6 +238,11 @@ func (s *Search) prepare() (*study, error) {
 	for _, w := range append(append([]Seat(nil), out.window...), s.beam()...) {
 		if !w.Lower.Grid().Equal(g) || !w.Upper.Grid().Equal(g) || !(w.Counts > 0) || math.IsInf(w.Counts, 0) {
 			return nil, fmt.Errorf("divide: seat %q counts %g on %v and %v, want a finite value > 0 on %v", w.Name, w.Counts, w.Lower.Grid(), w.Upper.Grid(), g)
+		}
+		for _, r := range []freq.Response{w.Lower, w.Upper} {
+			if r.Basis() != terminals {
+				return nil, fmt.Errorf("divide: %q at seat %q is %v, want %v as the ways on the axis", r.Label(), w.Name, r.Basis(), terminals)
+			}
 		}
 	}
 	if err := s.told(); err != nil {

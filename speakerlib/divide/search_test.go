@@ -297,19 +297,31 @@ func TestSearchRefusals(t *testing.T) {
 	}
 	other := response(t, g, "x", freq.Gain(1))
 	for want, change := range map[string]func(*divide.Search){
-		"0 frequencies":      func(s *divide.Search) { s.Frequencies = nil },
-		"want it within":     func(s *divide.Search) { s.Frequencies = []float64{100} },
-		"missing below":      func(s *divide.Search) { s.From = 50 },
-		"lag of NaN":         func(s *divide.Search) { s.Lag = math.NaN() },
-		"voice is on":        func(s *divide.Search) { s.Voice = other },
-		"seat":               func(s *divide.Search) { s.Window = []divide.Seat{{Lower: other, Upper: other, Counts: 1}} },
-		"have chains":        func(s *divide.Search) { s.Lower.Chain = freq.Gain(1) },
-		"wants a tweeter":    func(s *divide.Search) { s.Bounds.Floor = 2 },
-		"wants a guard":      func(s *divide.Search) { s.Objectives = []divide.Objective{divide.Distortion} },
-		"refined 9 times":    func(s *divide.Search) { s.Refine = 9 },
-		"bound of tilt":      func(s *divide.Search) { s.Bounds.Tilt = -1 },
-		"not both slopes":    func(s *divide.Search) { s.Slopes[0].Low = nil },
-		"guard tells":        func(s *divide.Search) { s.Guard = func(string, float64, float64) float64 { return math.NaN() } },
+		"0 frequencies":   func(s *divide.Search) { s.Frequencies = nil },
+		"want it within":  func(s *divide.Search) { s.Frequencies = []float64{100} },
+		"missing below":   func(s *divide.Search) { s.From = 50 },
+		"lag of NaN":      func(s *divide.Search) { s.Lag = math.NaN() },
+		"voice is":        func(s *divide.Search) { s.Voice = other },
+		"seat":            func(s *divide.Search) { s.Window = []divide.Seat{{Lower: other, Upper: other, Counts: 1}} },
+		"have chains":     func(s *divide.Search) { s.Lower.Chain = freq.Gain(1) },
+		"wants a tweeter": func(s *divide.Search) { s.Bounds.Floor = 2 },
+		"wants a guard":   func(s *divide.Search) { s.Objectives = []divide.Objective{divide.Distortion} },
+		"refined 9 times": func(s *divide.Search) { s.Refine = 9 },
+		"bound of tilt":   func(s *divide.Search) { s.Bounds.Tilt = -1 },
+		"not both slopes": func(s *divide.Search) { s.Slopes[0].Low = nil },
+		"guard tells":     func(s *divide.Search) { s.Guard = func(string, float64, float64) float64 { return math.NaN() } },
+		"2 m on 125": func(s *divide.Search) {
+			b := s.Voice.Basis()
+			b.Distance = 2
+			s.Voice = s.Voice.Stated(b)
+		},
+		`seat "half space"`: func(s *divide.Search) {
+			b := s.Voice.Basis()
+			b.Per, b.Space = freq.PerTerminals, freq.HalfSpace
+			r := s.Voice.Stated(b)
+			s.Beam = &divide.Seat{Name: "half space", Lower: r, Upper: r}
+		},
+		"some voltage gives": func(s *divide.Search) { s.Level = 1e6 },
 		"more than the 0.07": func(s *divide.Search) { s.Distance = 0.05 },
 	} {
 		s := question(t, same(analog.LinkwitzRiley(4)))

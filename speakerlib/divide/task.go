@@ -16,6 +16,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/crossover"
@@ -152,6 +153,9 @@ func (t Task) withDefaults() (Task, error) {
 		}
 	}
 	for k, w := range t.Ways {
+		if w.Name == "" || slices.ContainsFunc(t.Ways[:k], func(o Way) bool { return o.Name == w.Name }) {
+			return t, fmt.Errorf("divide: way %d is called %q, want names that differ", k+1, w.Name)
+		}
 		if len(w.Responses) != len(t.Directions) {
 			return t, fmt.Errorf("divide: way %q has %d responses, want %d, one for each direction", w.Name, len(w.Responses), len(t.Directions))
 		}
@@ -171,6 +175,11 @@ func (t Task) withDefaults() (Task, error) {
 				return t, fmt.Errorf("divide: what is before way %q: %w", w.Name, err)
 			}
 		}
+		if k > 0 {
+			if f := t.Splits[k-1].HighFc; f != 0 && !(f > t.From && f < t.To) {
+				return t, fmt.Errorf("divide: high-pass of crossover %d at %g Hz, want it within %g … %g Hz", k, f, t.From, t.To)
+			}
+		}
 		if k > 0 && !(t.Splits[k-1].Fc > t.From && t.Splits[k-1].Fc < t.To && (k == 1 || t.Splits[k-1].Fc > t.Splits[k-2].Fc)) {
 			return t, fmt.Errorf("divide: crossover %d at %g Hz, want them ascending within %g … %g Hz", k, t.Splits[k-1].Fc, t.From, t.To)
 		}
@@ -184,8 +193,8 @@ func (t Task) withDefaults() (Task, error) {
 // Flat returns a voice that is flat: a sound pressure level (dB SPL rms) at a drive in
 // V rms at the input, on the grid and basis of a response.
 func Flat(spl, volts float64, like freq.Response) (freq.Response, error) {
-	if !(volts > 0) || math.IsInf(volts, 0) {
-		return freq.Response{}, fmt.Errorf("divide: drive is %g V, want a finite value > 0", volts)
+	if !(volts > 0) || math.IsInf(volts, 0) || math.IsNaN(spl) || math.IsInf(spl, 0) {
+		return freq.Response{}, fmt.Errorf("divide: voice of %g dB at %g V, want a finite level and a finite drive > 0", spl, volts)
 	}
 	b := like.Basis()
 	b.Per = freq.PerInput

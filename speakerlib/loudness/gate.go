@@ -82,6 +82,9 @@ type meter struct {
 }
 
 func newMeter(c *signal.Clip, positions []Position) (*meter, error) {
+	if c == nil {
+		return nil, fmt.Errorf("loudness: no clip to measure")
+	}
 	if len(positions) != 0 && len(positions) != c.Channels() {
 		return nil, fmt.Errorf("loudness: %d positions for %d channels, want one each or none", len(positions), c.Channels())
 	}

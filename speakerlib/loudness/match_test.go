@@ -252,6 +252,20 @@ func TestMatchOfWrittenResponses(t *testing.T) {
 	}
 }
 
+// stating is a response of 1 that says what it is.
+func stating(t testing.TB, b freq.Basis) freq.Response {
+	t.Helper()
+	g, err := loudness.Lines(48000, 16384)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := freq.Evaluate(freq.Gain(1), g, "response", b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
 func TestMatchRefuses(t *testing.T) {
 	p := fromClip(t, clip(t, 48000, 1, sine(1000, 0.5)))
 	good := pair(t)
@@ -260,19 +274,24 @@ func TestMatchRefuses(t *testing.T) {
 		p *loudness.Programme
 		s loudness.Settings
 	}{
-		"one":            {good[:1], p, loudness.Settings{}},
-		"no programme":   {good, nil, loudness.Settings{}},
-		"one name":       {[]loudness.Variant{good[0], good[0]}, p, loudness.Settings{}},
-		"no name":        {[]loudness.Variant{good[0], {Response: freq.Gain(1)}}, p, loudness.Settings{}},
-		"no response":    {[]loudness.Variant{good[0], {Name: "x"}}, p, loudness.Settings{}},
-		"silent":         {[]loudness.Variant{good[0], {Name: "x", Response: freq.Gain(0)}}, p, loudness.Settings{}},
-		"not finite":     {[]loudness.Variant{good[0], {Name: "x", Response: freq.Gain(math.NaN())}}, p, loudness.Settings{}},
-		"negative drive": {[]loudness.Variant{good[0], {Name: "x", Response: freq.Gain(1), Drive: -1}}, p, loudness.Settings{}},
-		"empty output":   {[]loudness.Variant{good[0], {Name: "x", Response: freq.Gain(1), Outputs: []loudness.Output{{Name: "w"}}}}, p, loudness.Settings{}},
-		"odd lines":      {good, p, loudness.Settings{Lines: 999}},
-		"few lines":      {good, p, loudness.Settings{Lines: 128}},
-		"ceiling":        {good, p, loudness.Settings{Ceiling: 1.1}},
-		"held":           {good, p, loudness.Settings{Hold: "x"}},
+		"one":             {good[:1], p, loudness.Settings{}},
+		"no programme":    {good, nil, loudness.Settings{}},
+		"one name":        {[]loudness.Variant{good[0], good[0]}, p, loudness.Settings{}},
+		"no name":         {[]loudness.Variant{good[0], {Response: freq.Gain(1)}}, p, loudness.Settings{}},
+		"no response":     {[]loudness.Variant{good[0], {Name: "x"}}, p, loudness.Settings{}},
+		"silent":          {[]loudness.Variant{good[0], {Name: "x", Response: freq.Gain(0)}}, p, loudness.Settings{}},
+		"not finite":      {[]loudness.Variant{good[0], {Name: "x", Response: freq.Gain(math.NaN())}}, p, loudness.Settings{}},
+		"negative drive":  {[]loudness.Variant{good[0], {Name: "x", Response: freq.Gain(1), Drive: -1}}, p, loudness.Settings{}},
+		"empty output":    {[]loudness.Variant{good[0], {Name: "x", Response: freq.Gain(1), Outputs: []loudness.Output{{Name: "w"}}}}, p, loudness.Settings{}},
+		"nameless output": {[]loudness.Variant{good[0], {Name: "x", Response: freq.Gain(1), Outputs: []loudness.Output{{Transfer: freq.Gain(1)}}}}, p, loudness.Settings{}},
+		"impedance": {[]loudness.Variant{{Name: "x", Response: stating(t, freq.Basis{Quantity: freq.Impedance})},
+			{Name: "y", Response: stating(t, freq.Basis{Quantity: freq.Impedance})}}, p, loudness.Settings{}},
+		"driven twice": {[]loudness.Variant{good[0], {Name: "x", Drive: 20,
+			Response: stating(t, freq.Basis{Quantity: freq.Pressure, Per: freq.PerFullScale, Space: freq.FullSpace, Distance: 1})}}, p, loudness.Settings{}},
+		"odd lines": {good, p, loudness.Settings{Lines: 999}},
+		"few lines": {good, p, loudness.Settings{Lines: 128}},
+		"ceiling":   {good, p, loudness.Settings{Ceiling: 1.1}},
+		"held":      {good, p, loudness.Settings{Hold: "x"}},
 	} {
 		if _, err := loudness.Match(c.v, c.p, c.s); err == nil || !strings.HasPrefix(err.Error(), "loudness: ") {
 			t.Errorf("%s: %v", name, err)
@@ -283,6 +302,9 @@ func TestMatchRefuses(t *testing.T) {
 	}
 	if _, err := loudness.FromShape(signal.NoiseSetup{}); err == nil {
 		t.Error("empty noise taken as a programme")
+	}
+	if _, err := loudness.FromClip(nil); err == nil {
+		t.Error("no clip taken as a programme")
 	}
 }
 

@@ -35,6 +35,9 @@ var between = func() (w [oversampling - 1][]float64) {
 // in all at 0.45 of the sample rate, 0.17 dB at a quarter of it, next to nothing where
 // music has its power.
 func TruePeak(c *signal.Clip) float64 {
+	if c == nil {
+		panic("loudness: true peak of no clip")
+	}
 	var peak float64
 	for i := range c.Channels() {
 		x, err := c.Channel(i)

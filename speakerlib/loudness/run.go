@@ -3,6 +3,7 @@ package loudness
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
@@ -66,6 +67,14 @@ func newRun(variants []Variant, p *Programme, s Settings) (*run, error) {
 		if !(drive > 0) || math.IsInf(drive, 0) {
 			return nil, fmt.Errorf("loudness: variant %q is driven with %g at full scale, want a finite value > 0", v.Name, v.Drive)
 		}
+		if b, ok := v.Response.(stated); ok {
+			if q := b.Basis().Quantity; q != freq.Pressure && q != freq.Dimensionless {
+				return nil, fmt.Errorf("loudness: variant %q is %v, want a sound pressure", v.Name, b.Basis())
+			}
+			if b.Basis().Per == freq.PerFullScale && drive != 1 {
+				return nil, fmt.Errorf("loudness: variant %q is %v and driven with %g at full scale, want 1, or a response per volt", v.Name, b.Basis(), drive)
+			}
+		}
 		if err := r.sameBasis(i); err != nil {
 			return nil, err
 		}
@@ -83,7 +92,10 @@ func newRun(variants []Variant, p *Programme, s Settings) (*run, error) {
 		r.impulses = append(r.impulses, h)
 		r.spectrum = append(r.spectrum, level.Ratio(p.own.Ungated-offset-level.PowerDB(sum)))
 		var outputs []*impulse
-		for _, o := range v.Outputs {
+		for k, o := range v.Outputs {
+			if o.Name == "" || slices.ContainsFunc(v.Outputs[:k], func(p Output) bool { return p.Name == o.Name }) {
+				return nil, fmt.Errorf("loudness: output %d of variant %q is called %q, want names that differ", k+1, v.Name, o.Name)
+			}
 			if o.Transfer == nil {
 				return nil, fmt.Errorf("loudness: output %q of variant %q has no transfer", o.Name, v.Name)
 			}
@@ -108,10 +120,12 @@ func (r *run) index(name string) int {
 	return -1
 }
 
+// stated is a response that says what it is.
+type stated interface{ Basis() freq.Basis }
+
 // sameBasis reports a variant whose response states another quantity, space or distance
 // than one before it. What it is divided by is what Drive is in, and may differ.
 func (r *run) sameBasis(i int) error {
-	type stated interface{ Basis() freq.Basis }
 	own, ok := r.variants[i].Response.(stated)
 	if !ok {
 		return nil
