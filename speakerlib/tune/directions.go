@@ -235,6 +235,9 @@ func (d Directions) Within(allowed float64) error {
 		return err
 	}
 	g := d.Views[0].Source.Grid()
+	if !(d.From > 0) || !(d.To > d.From) {
+		return fmt.Errorf("tune: band from %g to %g Hz, want 0 < from < to", d.From, d.To)
+	}
 	if err := covers(g, d.From, d.To, d.Views[0].Source.Label()); err != nil {
 		return err
 	}
@@ -247,6 +250,10 @@ func (d Directions) Within(allowed float64) error {
 	}
 	worst := &MaskError{Allowed: allowed}
 	from, to := g.Between(d.From, d.To)
+	if from == to {
+		return fmt.Errorf("tune: no point from %g to %g Hz (%v), want at least 1", d.From, d.To, g)
+	}
+	counts := false
 	least := make([]float64, len(d.Views))
 	for k, v := range d.Views {
 		for i := from; i < to; i++ {
@@ -269,9 +276,13 @@ func (d Directions) Within(allowed float64) error {
 		if low < 0 {
 			continue
 		}
+		counts = true
 		if half := (needs[high][i] - needs[low][i]) / 2; half > worst.Needed {
 			worst.Needed, worst.Hz, worst.First, worst.Second = half, g.At(i), d.Views[high].Name, d.Views[low].Name
 		}
+	}
+	if !counts {
+		return fmt.Errorf("tune: nothing counts from %g to %g Hz: the weight is 0 everywhere", d.From, d.To)
 	}
 	if worst.Needed > allowed {
 		return worst

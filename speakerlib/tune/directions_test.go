@@ -129,6 +129,24 @@ func TestDirectionRefusals(t *testing.T) {
 	if err := d.Within(1); !errors.As(err, &c) {
 		t.Errorf("coverage of a mask: %v", err)
 	}
+	// A mask in a band in which there is nothing to meet is not met.
+	far := change(func(v *tune.View) { v.Target = flat(t, g, "dB", constant(40)) })
+	low := change(func(v *tune.View) {
+		v.Weight = flat(t, g, "1", func(hz float64) float64 { return math.Max(0, 1000-hz) })
+	})
+	for _, c := range []struct {
+		from, to float64
+		views    []tune.View
+		want     string
+	}{
+		{4e3, 400, []tune.View{good, far}, "0 < from < to"}, {math.NaN(), 4e3, []tune.View{good, far}, "0 < from < to"},
+		{400, math.NaN(), []tune.View{good, far}, "0 < from < to"}, {1000.1, 1000.2, []tune.View{good, far}, "no point"},
+		{2e3, 4e3, []tune.View{low}, "nothing counts"},
+	} {
+		if err := (tune.Directions{Views: c.views, From: c.from, To: c.to, SampleRate: rate}).Within(1); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("mask from %g to %g Hz: %v, want %q", c.from, c.to, err, c.want)
+		}
+	}
 	for _, band := range [][2]float64{{250, 4e3}, {400, 5.9e3}} { // on one side only
 		goal.From, goal.To = band[0], band[1]
 		if _, err := tune.Sections(goal, nil, nil); !errors.As(err, &c) {

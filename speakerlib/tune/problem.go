@@ -57,7 +57,7 @@ func newProblem(goal Goal, free []Free, s *Settings) (*problem, error) {
 	i, j := g.Between(goal.From, goal.To)
 	params := 1
 	for k, f := range free {
-		if f.Low == nil || f.High == nil {
+		if absent(f.Low) || absent(f.High) || f.Start != nil && absent(f.Start) {
 			return nil, fmt.Errorf("tune: section %d has not both bounds", k)
 		}
 		if kind(f.Low) != kind(f.High) {

@@ -225,6 +225,7 @@ func TestRefusals(t *testing.T) {
 		"silence":      {func(g *tune.Goal) { g.Source = silent }, []tune.Free{peak}, 0, "-Inf dB"},
 		"two kinds":    {func(*tune.Goal) {}, []tune.Free{{Low: peak.Low, High: digital.Highpass{F0: 1, Q: 1}}}, 0, "same kind"},
 		"no bound":     {func(*tune.Goal) {}, []tune.Free{{Low: peak.Low}}, 0, "both bounds"},
+		"unwarped nil": {func(*tune.Goal) {}, []tune.Free{{Low: tune.Unwarped{}, High: tune.Unwarped{}}}, 0, "both bounds"},
 		"reversed":     {func(*tune.Goal) {}, []tune.Free{{Low: peak.High, High: peak.Low}}, 0, "in order"},
 		"zero gain":    {func(*tune.Goal) {}, []tune.Free{{Low: digital.Peak{F0: 200, Q: 1}, High: peak.High}}, 0, "finite bounds"},
 		"nyquist":      {func(*tune.Goal) {}, []tune.Free{{Low: peak.Low, High: digital.Peak{F0: 50e3, Gain: 2, Q: 8}}}, 0, "50000"},

@@ -142,7 +142,7 @@ func (p *sum) start(b Branch) error {
 	p.hi = append(p.hi, gain+d, (b.Delay+b.Play)/p.unit)
 	var kinds []digital.Tunable
 	for k, f := range b.Sections {
-		if f.Low == nil || f.High == nil || f.Start == nil {
+		if absent(f.Low) || absent(f.High) || absent(f.Start) {
 			return fmt.Errorf("tune: section %d of way %q has not both bounds and a start", k, b.Name)
 		}
 		if kind(f.Low) != kind(f.High) || kind(f.Low) != kind(f.Start) {

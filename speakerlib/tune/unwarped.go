@@ -22,6 +22,12 @@ import (
 // is NaN there, which a fit takes as out of range.
 type Unwarped struct{ Of digital.Tunable }
 
+// absent reports a section that is nil, or unwarped of nil.
+func absent(t digital.Tunable) bool {
+	u, ok := t.(Unwarped)
+	return t == nil || ok && u.Of == nil
+}
+
 func (u Unwarped) section() digital.Section {
 	if p, ok := u.Of.(digital.Peak); ok {
 		return digital.NyquistPeak(p)
