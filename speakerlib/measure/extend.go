@@ -28,6 +28,9 @@ func Extend(r freq.Response, g *freq.Grid, t freq.Tails) (freq.Response, error) 
 		return freq.Response{}, fmt.Errorf("measure: extending %q by %g dB an octave below and %g above, want at least 0 below and at most 0 above", r.Label(), t.Below, t.Above)
 	}
 	from := r.Grid()
+	if from == nil {
+		return freq.Response{}, fmt.Errorf("measure: extending %q, which has no grid, want a response that was measured", r.Label())
+	}
 	i, j := g.Between(from.First(), from.Last())
 	if i == j {
 		return freq.Response{}, fmt.Errorf("measure: extending %q, which is known on %v, on %v: want a grid that has points within", r.Label(), from, g)

@@ -79,4 +79,7 @@ func TestExtendRefuses(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
+	if _, err := measure.Extend(freq.Response{}, g, freq.Tails{}); err == nil || !strings.Contains(err.Error(), "has no grid") {
+		t.Errorf("nothing measured: %v", err)
+	}
 }

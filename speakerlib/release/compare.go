@@ -47,7 +47,7 @@ type Comparison struct {
 	LowLevel  float64    // by how much the difference of the low end was moved to join it, dB
 	Delay     float64    // by how much it is measured later, s
 	Inverted  bool       // whether it is measured with the other polarity
-	Coherence float64    // of the two, delay and polarity taken out: 1 is one phase wherever both are heard
+	Coherence float64    // of the two, delay and polarity taken out: 1 is one phase wherever both are heard; far below, delay and polarity say nothing
 	Shape     freq.Curve // measured less predicted with the level taken out, smoothed, dB
 	Turn      freq.Curve // phase of measured over predicted, delay and polarity taken out, within ±π, rad
 	Bands     []Band
@@ -159,8 +159,8 @@ func (j Judge) checked() (Judge, error) {
 			return j, fmt.Errorf("release: guard band is in %q, want dB", c.Unit())
 		}
 		for i, v := range c.Values() {
-			if !(v >= 0) {
-				return j, fmt.Errorf("release: guard band is %g dB at %g Hz, want ≥ 0", v, c.Grid().At(i))
+			if !(v >= 0) || math.IsInf(v, 0) {
+				return j, fmt.Errorf("release: guard band is %g dB at %g Hz, want a finite value ≥ 0", v, c.Grid().At(i))
 			}
 		}
 	}
@@ -257,6 +257,9 @@ func (j Judge) compare(p Pair) (Comparison, error) {
 	a, err := crossover.Align(p.Predicted, p.Measured, p.from(), p.To, j.Window)
 	if err != nil {
 		return Comparison{}, fmt.Errorf("release: %q: %w", p.Name, err)
+	}
+	if math.Abs(a.Delay) > j.Window*(1-1e-9) {
+		return Comparison{}, fmt.Errorf("release: %q is measured later or earlier than predicted by all of the window of ±%.4g ms, where the best delay is not found: want one time zero, or a wider window", p.Name, 1e3*j.Window)
 	}
 	c.Delay, c.Inverted, c.Coherence = -a.Delay, a.Inverted, a.Coherence
 	if c.Turn, err = c.turn(); err != nil {

@@ -334,23 +334,35 @@ func TestCompareRefuses(t *testing.T) {
 		t.Fatal(err)
 	}
 	for want, f := range map[string]func(p []release.Pair, w *release.Pair, j *release.Judge){
-		"two ways are called":      func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[1].Name = "woofer" },
-		"has no name":              func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[1].Name = "" },
-		"want all of the mask's":   func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].From = 10 },
-		"want 0 < from < to":       func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].To = 0 },
-		"one basis":                func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Measured = p[0].Measured.Stated(ratio) },
-		"lacks the predicted":      func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Predicted = freq.Response{} },
-		"guard band of":            func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Guard = math.NaN() },
-		"guard band: ":             func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.GuardOver = coarse },
-		"the whole has a low end":  func(_ []release.Pair, w *release.Pair, _ *release.Judge) { w.Low = &release.Low{} },
-		"lacks the predicted or":   func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = &release.Low{Below: 200} },
-		"want it of one way only":  func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = low(200); p[1].Low = low(2000) },
-		"want it above 30 Hz":      func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = low(30) },
-		"an octave below 3500":     func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = low(1800) },
-		"edge 2 of the bands":      func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Bands = []float64{100, 50} },
-		"bands with one edge":      func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Bands = []float64{100} },
-		"delay window":             func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Window = math.Inf(1) },
-		"smoothing":                func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Smoothing = -1 },
+		"two ways are called":     func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[1].Name = "woofer" },
+		"has no name":             func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[1].Name = "" },
+		"want all of the mask's":  func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].From = 10 },
+		"want 0 < from < to":      func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].To = 0 },
+		"one basis":               func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Measured = p[0].Measured.Stated(ratio) },
+		"lacks the predicted":     func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Predicted = freq.Response{} },
+		"guard band of":           func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Guard = math.NaN() },
+		"guard band: ":            func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.GuardOver = coarse },
+		"the whole has a low end": func(_ []release.Pair, w *release.Pair, _ *release.Judge) { w.Low = &release.Low{} },
+		"lacks the predicted or":  func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = &release.Low{Below: 200} },
+		"want it of one way only": func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = low(200); p[1].Low = low(2000) },
+		"want it above 30 Hz":     func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = low(30) },
+		"an octave below 3500":    func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[0].Low = low(1800) },
+		"edge 2 of the bands":     func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Bands = []float64{100, 50} },
+		"bands with one edge":     func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Bands = []float64{100} },
+		"delay window":            func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Window = math.Inf(1) },
+		"smoothing":               func(_ []release.Pair, _ *release.Pair, j *release.Judge) { j.Smoothing = -1 },
+		"is +Inf dB at": func(_ []release.Pair, _ *release.Pair, j *release.Judge) {
+			v := make([]float64, good[0].Measured.Len())
+			v[0] = math.Inf(1)
+			c, err := freq.NewCurve(good[0].Measured.Grid(), v, "", "dB", ratio)
+			if err != nil {
+				t.Fatal(err)
+			}
+			j.GuardOver = c
+		},
+		"all of the window of ±1 ms": func(p []release.Pair, _ *release.Pair, _ *release.Judge) {
+			p[0].Measured = write(t, append(woofer(t), freq.Delay(1.1e-3)), pressure)
+		},
 		"predicted or the measure": func(p []release.Pair, _ *release.Pair, _ *release.Judge) { p[1].Measured = freq.Response{} },
 	} {
 		if err := spoil(f); err == nil || !strings.Contains(err.Error(), want) {

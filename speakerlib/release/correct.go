@@ -61,6 +61,11 @@ func (b Bounds) checked() (Bounds, error) {
 
 const lowestQ = 0.3 // of a section: four octaves wide
 
+// leastCoherence is that below which delay and polarity of a way are not known (common
+// practice, no source): a tweeter that is late by twice the window has some hundredths, one with
+// the faults of a prototype more than 0.9.
+const leastCoherence = 0.5
+
 // Correction is what a prototype says about its coefficients.
 type Correction struct {
 	Ways       []WayCorrection
@@ -89,6 +94,8 @@ type WayCorrection struct {
 // samples.
 //
 // It is refused, with the way, the frequency and by how much, where
+//   - the phase of a way is nowhere that of the prediction, so that its delay and its
+//     polarity are not known;
 //   - a way is measured with the wrong polarity, which is a wire;
 //   - it lifts or cuts a way by more than the bounds anywhere in its band;
 //   - it fills a dip: lifts the way there more than its surroundings ask for. A dip
@@ -105,7 +112,7 @@ func Fit(p *Prediction, sampleRate float64, b Bounds) (*Correction, error) {
 	if err != nil {
 		return nil, err
 	}
-	if p == nil || len(p.Ways) == 0 {
+	if p == nil || len(p.Ways) == 0 || p.judge.Smoothing == 0 {
 		return nil, fmt.Errorf("release: no prediction to correct")
 	}
 	for _, l := range b.Leave {
@@ -210,6 +217,9 @@ func (w WayCorrection) on(p Pair, sampleRate float64) (Pair, error) {
 // fit finds gain and sections of a way; whole is the level of the sum, in dB.
 func (b Bounds) fit(c Comparison, whole, sampleRate float64) (WayCorrection, error) {
 	name, from, to := c.Pair.Name, c.Pair.From, c.Pair.To
+	if c.Coherence < leastCoherence {
+		return WayCorrection{}, fmt.Errorf("release: way %q is measured with a phase that no delay within the judge's window makes that of the prediction (coherence %.2f, want at least %g): neither delay nor polarity are known; look for another time zero, or widen the window", name, c.Coherence, leastCoherence)
+	}
 	if c.Inverted {
 		return WayCorrection{}, fmt.Errorf("release: way %q is measured with the other polarity than predicted: a wire is crossed, which coefficients shall not hide", name)
 	}

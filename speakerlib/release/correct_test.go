@@ -187,6 +187,7 @@ func TestRefusesWhatIsNoCorrection(t *testing.T) {
 		"boosts by":                  {peak(200, -5, 0.6), nil, release.Bounds{}},
 		"cuts by":                    {peak(200, 4, 0.8), nil, release.Bounds{Cut: 2}},
 		"a wire is crossed":          {nil, freq.Series{freq.Gain(-1)}, release.Bounds{}},
+		"a phase that no delay":      {nil, freq.Series{freq.Delay(1.5e-3)}, release.Bounds{}},
 		"µs later than":              {nil, freq.Series{freq.Delay(250e-6)}, release.Bounds{}},
 		"it does not help":           {nil, nil, release.Bounds{}},
 		`no way "midrange"`:          {nil, nil, release.Bounds{Leave: []release.Leave{{"midrange", 1, 2}}}},

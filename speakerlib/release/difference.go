@@ -108,6 +108,9 @@ func change(a, b freq.Response, from, to float64) (c freq.Curve, worst, at float
 	for k := i; k < j; k++ {
 		top = max(top, cmplx.Abs(a.At(k)), cmplx.Abs(b.At(k)))
 	}
+	if top == 0 {
+		return c, 0, 0, fmt.Errorf("release: %q is silent from %g to %g Hz, before and after: want something to compare", a.Label(), from, to)
+	}
 	floor := top * level.Ratio(-heard)
 	v := make([]float64, g.Len())
 	for k := range v {

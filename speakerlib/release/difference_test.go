@@ -192,3 +192,11 @@ func TestMovesRefuses(t *testing.T) {
 		}
 	}
 }
+
+// That a silent sum does not change says nothing of a release.
+func TestDifferRefusesSilence(t *testing.T) {
+	a := crossover.Active{Ways: []crossover.Chain{{Name: "woofer"}}}
+	if d, err := release.Differ(a, a, []freq.Response{write(t, freq.Gain(0), pressure)}, 30, 3000); err == nil || !strings.Contains(err.Error(), "is silent from 30 to 3000 Hz") {
+		t.Errorf("%+v, %v", d, err)
+	}
+}

@@ -99,6 +99,14 @@ func Read(recordFile, document io.Reader) (*Release, error) {
 	if b, err := hex.DecodeString(in.Parent); err != nil || len(b) != 32 && len(b) != 0 || strings.ToLower(in.Parent) != in.Parent {
 		return nil, fmt.Errorf("release: parent_sha256 is %q, want 64 lower-case hexadecimal digits, or none", in.Parent)
 	}
+	if in.Because != nil {
+		if err := in.Because.Validate(); err != nil {
+			return nil, fmt.Errorf("release: record: %w", err)
+		}
+		if in.Parent == "" {
+			return nil, fmt.Errorf("release: record has the decision %s and no parent that it is about, want both", in.Because.ID)
+		}
+	}
 	whole, err := io.ReadAll(document)
 	if err != nil {
 		return nil, fmt.Errorf("release: document: %w", err)

@@ -223,6 +223,11 @@ func (r *Release) Correct(c *Correction, date string) (*Release, error) {
 	if date < d.Date {
 		return nil, fmt.Errorf("release: correction of %s of coefficients of %s, want that day or later", date, d.Date)
 	}
+	for i, k := range c.Ways {
+		if slices.ContainsFunc(c.Ways[:i], func(o WayCorrection) bool { return o.Name == k.Name }) {
+			return nil, fmt.Errorf("release: way %q is corrected twice, want once", k.Name)
+		}
+	}
 	next := r.Document()
 	next.Date = date
 	least, moved := digital.MaxDelay, digital.MaxDelay

@@ -313,6 +313,7 @@ func TestCorrectRefuses(t *testing.T) {
 		"no way":          func(c *release.Correction) string { c.Ways = nil; return "2031-02-10" },
 		"one sample rate": func(c *release.Correction) string { c.SampleRate = 48000; return "2031-02-10" },
 		"names differ":    func(c *release.Correction) string { c.Ways[0].Name = "horn"; return "2031-02-10" },
+		"corrected twice": func(c *release.Correction) string { c.Ways[1] = c.Ways[0]; return "2031-02-10" },
 		"that day or":     func(*release.Correction) string { return "2031-02-02" },
 		"YYYY-MM-DD":      func(*release.Correction) string { return "2031-02-30" },
 	} {
@@ -485,6 +486,18 @@ func TestReadRefusesWhatWasChanged(t *testing.T) {
 	}
 	if _, err := release.Read(strings.NewReader(rec), strings.NewReader(doc+"\n")); err == nil {
 		t.Error("document with one more byte taken")
+	}
+	// A revision that has a reason comes from another one.
+	f := frozen(t)
+	next, err := f.Next(document(t), "B", decision("D-9"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rec, doc = files(t, next)
+	if bad := strings.Replace(rec, f.SHA256(), "", 1); bad == rec {
+		t.Error("the parent is not in the record")
+	} else if _, err := release.Read(strings.NewReader(bad), strings.NewReader(doc)); err == nil || !strings.Contains(err.Error(), "no parent") {
+		t.Errorf("reason without a parent: %v", err)
 	}
 }
 
