@@ -251,6 +251,7 @@ func (s *study) distortion(p *Point, ways [2][]complex128, sum []complex128) err
 		return nil
 	}
 	i, j := s.grid.Between(s.From, s.To)
+	far := s.stack.MeasuredAt() // the guard is asked for 1 m
 	for k, w := range ways {
 		name := s.Lower.Name
 		if k == 1 {
@@ -261,7 +262,7 @@ func (s *study) distortion(p *Point, ways [2][]complex128, sum []complex128) err
 			if x < cmplx.Abs(sum[f])*level.Ratio(-10) {
 				continue
 			}
-			d := s.Guard(name, s.grid.At(f), level.SPL(s.volts*x*s.voice[f]))
+			d := s.Guard(name, s.grid.At(f), level.SPL(s.volts*x*s.voice[f]*far))
 			if !(d >= 0) {
 				return fmt.Errorf("divide: guard tells a distortion of %g of way %q at %g Hz, want ≥ 0", d, name, s.grid.At(f))
 			}

@@ -50,7 +50,8 @@ func TweeterOf(p driver.Params, m air.Medium, c limits.Coil) (Tweeter, error) {
 }
 
 // Guard tells the distortion of a way, a ratio, at a frequency and a sound pressure
-// level at 1 m on its axis: measured, from a bench, or of a large-signal model.
+// level (rms of a sine) at 1 m on its axis: measured, from a bench, or of a large-signal model.
+// From the distance of the ways' measurement to 1 m it is brought as 1/r.
 type Guard func(way string, hz, spl float64) float64
 
 // Search is a question: where, how steeply and in which topology two ways are best

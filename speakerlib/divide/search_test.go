@@ -290,6 +290,28 @@ func TestGuardBeamAndWindow(t *testing.T) {
 	}
 }
 
+// By 1/r: 94 dB at 2 m are 100.02 dB at 1 m, where the guard knows its distortion.
+func TestGuardIsAskedAtOneMetre(t *testing.T) {
+	s := question(t, same(analog.LinkwitzRiley(4)))
+	far := func(r freq.Response) freq.Response {
+		b := r.Basis()
+		b.Distance = 2
+		return r.Stated(b)
+	}
+	for _, v := range []*crossover.Vertical{&s.Lower, &s.Upper} {
+		for i, r := range v.Responses {
+			v.Responses[i] = far(r)
+		}
+	}
+	s.Voice = far(s.Voice)
+	var most float64
+	s.Guard = func(_ string, _, spl float64) float64 { most = max(most, spl); return 0 }
+	find(t, s)
+	if want := 94 + 20*math.Log10(2); math.Abs(most-want) > 0.01 {
+		t.Errorf("guard is asked up to %.3f dB, want %.3f", most, want)
+	}
+}
+
 func TestSearchRefusals(t *testing.T) {
 	g, err := freq.LogGrid(125, 15e3, 24)
 	if err != nil {
