@@ -142,8 +142,10 @@ func Fit(p *Prediction, sampleRate float64, b Bounds) (*Correction, error) {
 			first = c.Delay
 		}
 		w.Lag = c.Delay - first
-		if math.Abs(w.Lag) > b.Delay {
-			return nil, fmt.Errorf("release: way %q is %.1f µs later than %q, want at most %.1f µs either way for a correction: look for the cause", w.Name, 1e6*w.Lag, p.Ways[0].Pair.Name, 1e6*b.Delay)
+		for _, v := range out.Ways {
+			if lag := w.Lag - v.Lag; math.Abs(lag) > b.Delay {
+				return nil, fmt.Errorf("release: way %q is %.1f µs later than %q, want at most %.1f µs either way for a correction: look for the cause", w.Name, 1e6*lag, v.Name, 1e6*b.Delay)
+			}
 		}
 		w.Samples = -int(math.Round(w.Lag * sampleRate))
 		pair, err := w.on(p.Ways[i].Pair, sampleRate)

@@ -210,3 +210,16 @@ func TestRefusesWhatIsNoCorrection(t *testing.T) {
 		t.Error("corrected beyond half the sample rate")
 	}
 }
+
+// The bound of the delay is between any two ways: 150 µs late and 150 µs early are 300 µs apart,
+// though each is within 200 µs of the first.
+func TestDelayBetweenAnyTwoWays(t *testing.T) {
+	p := pairs(t, nil, freq.Series{freq.Delay(300e-6)})
+	p[0].Measured = write(t, append(woofer(t), freq.Delay(150e-6)), pressure)
+	p = append(p, p[1])
+	p[2].Name, p[2].Measured = "second tweeter", write(t, tweeter(t), pressure)
+	if _, err := release.Fit(compare(t, p, release.Judge{Guard: 0.5}), rate, release.Bounds{}); err == nil ||
+		!strings.Contains(err.Error(), `"second tweeter" is -300.0 µs later than "tweeter"`) {
+		t.Error(err)
+	}
+}
