@@ -35,10 +35,10 @@ func (l *Ladder) Best() Rung {
 	return l.Rungs[len(l.Rungs)-1]
 }
 
-// Err returns nil if the stated error was reached, or an error that says by how much
-// the best rung misses it, and where.
+// Err returns nil if the stated error was reached, or none was stated, or an error that
+// says by how much the best rung misses it, and where.
 func (l *Ladder) Err() error {
-	if l.Reached >= 0 {
+	if l.Reached >= 0 || l.Enough == 0 {
 		return nil
 	}
 	best := slices.MinFunc(l.Rungs, func(a, b Rung) int { return cmp.Compare(math.Abs(a.Worst), math.Abs(b.Worst)) })

@@ -61,6 +61,9 @@ func TestClimbTellsWhereNothingIsBought(t *testing.T) {
 	if _, ok := l.Rungs[0].Fit.Sections[0].(digital.Highpass); !ok {
 		t.Errorf("the first rung holds %v, want the needed high-pass", l.Rungs[0].Fit.Sections)
 	}
+	if err := l.Err(); err != nil {
+		t.Errorf("no error was asked for, and it is missed: %v", err)
+	}
 	if l.Rungs[1].RMS-l.Rungs[2].RMS > 0.01 {
 		t.Errorf("a third section takes %g dB to %g dB", l.Rungs[1].RMS, l.Rungs[2].RMS)
 	}
