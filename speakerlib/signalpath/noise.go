@@ -61,7 +61,8 @@ type NoiseRow struct {
 // NoiseBudget returns the noise of the ways by element, loudest first within a way, a row "all" of
 // each way and one of the sum. All is weighted and summed within 20 Hz … 20 kHz, by the
 // trapezoidal rule in ln f on the grid of each way: of white noise it is within 5e-5 of the power
-// at 48 points an octave, and 2e-4 at 24. Ways add by power. The level at the distance follows
+// at 48 points an octave, 2e-4 at 24 and 2 % at 3. A grid that is coarser than that, or below 200
+// Hz than one point an octave, is refused. Ways add by power. The level at the distance follows
 // from the driver's response as [IdleNoise] says.
 func NoiseBudget(n NoiseSetup, ways ...*Solution) ([]NoiseRow, error) {
 	if err := n.Validate(); err != nil {
@@ -229,6 +230,26 @@ func together(n NoiseSetup, ways []*Solution) error {
 		const beyond = 1.06 // a sixth of a third-octave: the first and the last point stand for it
 		if lo, hi := n.band(); s.grid.First() > lo*beyond || s.grid.Last() < hi/beyond {
 			return fmt.Errorf("signalpath: way %q is on %v, want a grid over %g … %g Hz for its noise, or a narrower band in the setup", s.path.Name, s.grid, lo, hi)
+		}
+		if err := s.dense(n); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// dense reports a grid that is too coarse for a sum over the band.
+func (s *Solution) dense(n NoiseSetup) error {
+	const slack = 1 + 1e-6
+	i, j := s.grid.Between(n.band())
+	for k := i + 1; k < j; k++ {
+		below, at := s.grid.At(k-1), s.grid.At(k)
+		most, name := math.Cbrt(2), "a third of an octave"
+		if at <= 200 {
+			most, name = 2, "an octave"
+		}
+		if at/below > most*slack {
+			return fmt.Errorf("signalpath: way %q is on %v, with nothing between %.5g and %.5g Hz, want points at most %s apart there for its noise", s.path.Name, s.grid, below, at, name)
 		}
 	}
 	return nil

@@ -86,6 +86,12 @@ func TestSettingsThatWouldBeTakenForOthers(t *testing.T) {
 			_, err := signalpath.NoiseBudget(n, s)
 			return err
 		}, "Weighting(9)"},
+		"three points for 20 Hz to 20 kHz": {func() error {
+			few := must(freq.NewGrid([]float64{20, 1000, 20000}))(t)
+			s := must(plain("way", demoDAC(), signalpath.Amplifier{Name: "amplifier", Gain: 10}).On(few))(t)
+			_, err := signalpath.NoiseBudget(setup(), s)
+			return err
+		}, "a third of an octave"},
 		"no distance": {func() error { _, err := signalpath.IdleNoise(setup(), nil, s); return err }, "no distance"},
 		"programme without a shape": {func() error {
 			_, err := s.Headroom(signalpath.Input{Peak: 1, From: 30, To: 15000, RMS: 0.3, Crest: 4})
