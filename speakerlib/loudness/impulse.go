@@ -20,6 +20,10 @@ type impulse struct {
 	work     []complex128
 }
 
+// mostLeft is the part of an impulse response's energy that may be around its end: what folds
+// back is of that order, and 0.001 are 0.004 dB where it adds as power.
+const mostLeft = 0.001
+
 // newImpulse evaluates a transfer on lines. Direct current is taken as 0, as a
 // loudspeaker is silent there, unless the transfer passes it, as a chain may: then
 // the real part of the lowest line is taken. A measured response whose flight was taken
@@ -42,6 +46,18 @@ func newImpulse(what string, t freq.Transfer, g *freq.Grid, passesDC bool) (*imp
 		h.lines[0] = complex(real(h.lines[1]), 0)
 	}
 	taps := fourier.NewFFT(n).Sequence(nil, h.lines)
+	// Around the end of what is late and the beginning of what is early there is nothing, or
+	// one folds into the other.
+	var all, folds float64
+	for i, v := range taps {
+		all += v * v
+		if d := i - (n - n/4); d >= -n/32 && d < n/32 {
+			folds += v * v
+		}
+	}
+	if folds > mostLeft*all {
+		return nil, fmt.Errorf("loudness: %s has not died away within %d samples: %.2g of its energy is around their end, want at most %g: more lines, or the latency taken out", what, n-n/4, folds/all, mostLeft)
+	}
 	h.block, h.lead = make([]float64, 2*n), n/4
 	for i, v := range taps {
 		h.block[(i+h.lead)%n] = v / float64(n)

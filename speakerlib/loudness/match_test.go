@@ -288,10 +288,11 @@ func TestMatchRefuses(t *testing.T) {
 			{Name: "y", Response: stating(t, freq.Basis{Quantity: freq.Impedance})}}, p, loudness.Settings{}},
 		"driven twice": {[]loudness.Variant{good[0], {Name: "x", Drive: 20,
 			Response: stating(t, freq.Basis{Quantity: freq.Pressure, Per: freq.PerFullScale, Space: freq.FullSpace, Distance: 1})}}, p, loudness.Settings{}},
-		"odd lines": {good, p, loudness.Settings{Lines: 999}},
-		"few lines": {good, p, loudness.Settings{Lines: 128}},
-		"ceiling":   {good, p, loudness.Settings{Ceiling: 1.1}},
-		"held":      {good, p, loudness.Settings{Hold: "x"}},
+		"odd lines":     {good, p, loudness.Settings{Lines: 999}},
+		"not died away": {[]loudness.Variant{good[0], {Name: "x", Response: cascade(t, 1, digital.Lowpass{F0: 60, Q: 5})}}, p, loudness.Settings{Lines: 1024}},
+		"few lines":     {good, p, loudness.Settings{Lines: 128}},
+		"ceiling":       {good, p, loudness.Settings{Ceiling: 1.1}},
+		"held":          {good, p, loudness.Settings{Hold: "x"}},
 	} {
 		if _, err := loudness.Match(c.v, c.p, c.s); err == nil || !strings.HasPrefix(err.Error(), "loudness: ") {
 			t.Errorf("%s: %v", name, err)
