@@ -118,8 +118,9 @@ func (s *Solution) inputNoise() [][]float64 {
 	return list
 }
 
-// idle reports elements that noise and direct voltage alone drive to where they clip: peaks
-// of noise are taken as four times its rms, which is one sample in 16 000.
+// idle reports elements that noise, and of an amplifier its own direct voltage, alone drive to
+// where they clip: peaks of noise are taken as four times its rms, which is one sample in 16 000.
+// Direct voltage of what is in front of it is left out: what passes at 0 Hz is not on the grid.
 func (s *Solution) idle() error {
 	noise := s.inputNoise()
 	for k, st := range s.stages {

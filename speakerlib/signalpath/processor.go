@@ -41,6 +41,9 @@ func (p Processor) Validate() error {
 	if err := finite(p.Name, value{"offset", "FS", p.Offset}); err != nil {
 		return err
 	}
+	if c, ok := p.Filters.(*digital.Cascade); ok && c == nil {
+		return fmt.Errorf("signalpath: filters of %q are a cascade that is nil, want one, or no filters", p.Name)
+	}
 	if _, ok := p.Filters.(*digital.Cascade); ok && p.Delay != 0 {
 		return fmt.Errorf("signalpath: delay of %q is %g samples, want 0 with a cascade, which tells its own", p.Name, p.Delay)
 	}

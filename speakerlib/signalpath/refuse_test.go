@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/signalpath"
@@ -92,6 +93,9 @@ func TestSettingsThatWouldBeTakenForOthers(t *testing.T) {
 			_, err := signalpath.NoiseBudget(setup(), s)
 			return err
 		}, "a third of an octave"},
+		"cascade of nothing": {func() error {
+			return signalpath.Processor{Name: "filters", Rate: 48000, Filters: (*digital.Cascade)(nil)}.Validate()
+		}, "cascade that is nil"},
 		"no distance": {func() error { _, err := signalpath.IdleNoise(setup(), nil, s); return err }, "no distance"},
 		"programme without a shape": {func() error {
 			_, err := s.Headroom(signalpath.Input{Peak: 1, From: 30, To: 15000, RMS: 0.3, Crest: 4})
