@@ -180,6 +180,13 @@ func (s *Search) prepare() (*study, error) {
 	if !(s.From > 0) || !(s.To > s.From) || g.First() > s.From || g.Last() < s.To {
 		return nil, fmt.Errorf("divide: responses cover %v, want all of %g … %g Hz: %.4g Hz are missing below and %.4g Hz above", g, s.From, s.To, max(0, g.First()-s.From), max(0, s.To-g.Last()))
 	}
+	if f := s.Fit; f != nil && (len(f.Ways) != 2 || f.Ways[0].Name != s.Lower.Name || f.Ways[1].Name != s.Upper.Name) {
+		var names []string
+		for _, w := range f.Ways {
+			names = append(names, w.Name)
+		}
+		return nil, fmt.Errorf("divide: task that fits has the ways %q, want those of the search, %q and %q", names, s.Lower.Name, s.Upper.Name)
+	}
 	if s.Refine < 0 || s.Refine > 6 {
 		return nil, fmt.Errorf("divide: search is refined %d times, want 0 to 6", s.Refine)
 	}

@@ -343,6 +343,9 @@ func TestSearchRefusals(t *testing.T) {
 			r := s.Voice.Stated(b)
 			s.Beam = &divide.Seat{Name: "half space", Lower: r, Upper: r}
 		},
+		`want those of the search, "woofer" and "tweeter"`: func(s *divide.Search) {
+			s.Fit = &divide.Task{Ways: []divide.Way{{Name: "tweeter"}, {Name: "woofer"}}}
+		},
 		"some voltage gives": func(s *divide.Search) { s.Level = 1e6 },
 		"more than the 0.07": func(s *divide.Search) { s.Distance = 0.05 },
 	} {
