@@ -238,6 +238,9 @@ func (t *Task) align(out *Result, behind [][]freq.Response) (delays []float64, i
 		if err != nil {
 			return nil, nil, fmt.Errorf("divide: ways %q and %q: %w", t.Ways[k-1].Name, t.Ways[k].Name, err)
 		}
+		if most > 0 && math.Abs(a.Delay) > most*(1-1e-9) {
+			return nil, nil, fmt.Errorf("divide: ways %q and %q are not aligned by any delay within ±%.4g ms; the best found is at its end: want a longest delay above that, or one flight taken out of both", t.Ways[k-1].Name, t.Ways[k].Name, 1e3*most)
+		}
 		out.Aligned = append(out.Aligned, a)
 		delays[k], inverted[k] = delays[k-1]+a.Delay, inverted[k-1] != a.Inverted
 		least = min(least, delays[k])

@@ -291,9 +291,20 @@ func TestTaskRefusals(t *testing.T) {
 		"reach NaN":            func(d *divide.Task) { d.Reach = math.NaN() },
 		"before way":           func(d *divide.Task) { d.Ways[0].Before = response(t, other, "x", freq.Gain(1)) },
 		"not both bounds":      func(d *divide.Task) { d.Ways[0].Sections = []tune.Free{{Low: digital.Peak{F0: 100, Gain: 1, Q: 1}}} },
-		"names that differ":    func(d *divide.Task) { d.Ways[1].Name = d.Ways[0].Name },
-		"high-pass of cross":   func(d *divide.Task) { d.Splits[0].HighFc = 1e6 },
-		"-Inf dB at":           func(d *divide.Task) { d.Ways[1].Responses[0] = response(t, d.Voice[0].Grid(), "x", freq.Gain(0)) },
+		"any delay within ±1 ms": func(d *divide.Task) {
+			late, err := freq.Evaluate(freq.Delay(1.2e-3), d.Voice[0].Grid(), "late", freq.Basis{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i, r := range d.Ways[0].Responses {
+				if d.Ways[0].Responses[i], err = r.Mul(late); err != nil {
+					t.Fatal(err)
+				}
+			}
+		},
+		"names that differ":  func(d *divide.Task) { d.Ways[1].Name = d.Ways[0].Name },
+		"high-pass of cross": func(d *divide.Task) { d.Splits[0].HighFc = 1e6 },
+		"-Inf dB at":         func(d *divide.Task) { d.Ways[1].Responses[0] = response(t, d.Voice[0].Grid(), "x", freq.Gain(0)) },
 	} {
 		task := made(t, divide.Symmetric(analog.LinkwitzRiley(4), 2000))
 		change(&task)

@@ -89,7 +89,7 @@ type Delays struct {
 	// sections are fitted once more around the rounded ones.
 	Thiran int
 	None   bool    // no delay: the ways are left as the baffle has them, and only the polarity is found
-	Most   float64 // the longest delay between neighbours that is looked for, s; 0: 1 ms
+	Most   float64 // the longest delay between neighbours that is looked for, s; 0: 1 ms. Ways that need more are refused
 }
 
 // Task is what is to be divided, and into what.
