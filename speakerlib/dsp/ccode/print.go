@@ -214,7 +214,7 @@ func (p *printer) section(c *writer, index int, s dsp.Section) {
 	for _, m := range n.Moves {
 		used[m[1]] = true
 	}
-	c.line("\t\t/* %d. %s: %v", index+1, harmless.Replace(s.Design), s.Structure)
+	c.line("\t\t/* %d. %s: %v", index+1, harmless(s.Design), s.Structure)
 	for i, k := range s.Coefficients {
 		c.line("\t\t   %s = %s", s.Structure.Names()[i], p.coefficient(k))
 	}

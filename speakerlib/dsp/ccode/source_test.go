@@ -41,7 +41,13 @@ func TestPrintRefuses(t *testing.T) {
 
 // Texts of others stay within their comments, and the same input gives the same text.
 func TestCommentsHold(t *testing.T) {
-	hostile := `*/ int x; /* ??/ \`
+	for _, hostile := range []string{`*/ int x; /* ??/ \`, `/*/ int x;`, `*\ int x;`, `???/ int x;`, `????/ int x;`, `**/*/ int x;`, `//**\/ int x;`} {
+		commentsHold(t, hostile)
+	}
+}
+
+func commentsHold(t *testing.T, hostile string) {
+	t.Helper()
 	c, err := digital.NewCascade(48000, digital.Given{SampleRate: 48000, Coefficients: digital.Biquad{B0: 1}, Design: hostile})
 	if err != nil {
 		t.Fatal(err)
@@ -65,7 +71,7 @@ func TestCommentsHold(t *testing.T) {
 	for k := 0; k+1 < len(text[0]); k++ {
 		switch pair := string(text[0][k : k+2]); {
 		case pair == "/*" && open, pair == "*/" && !open, pair == "??":
-			t.Fatalf("%q within or without a comment: … %.60s", pair, text[0][k:])
+			t.Fatalf("%q: %q within or without a comment: … %.60s", hostile, pair, text[0][k:])
 		case pair == "/*":
 			open = true
 			k++

@@ -19,13 +19,28 @@ func (w *writer) line(format string, args ...any) {
 }
 
 // harmless keeps a text from ending its comment, and from looking like the start of
-// one or like a trigraph.
-var harmless = strings.NewReplacer("*/", "* /", "/*", "/ *", "??", "? ?", `\`, "/")
+// one or like a trigraph. No character that it puts in makes a pair with another, and none that
+// it leaves: a slash stands apart from stars on either side, and a question mark from the next.
+func harmless(text string) string {
+	var b strings.Builder
+	var last rune
+	for _, r := range text {
+		if r == '\\' {
+			r = '|'
+		}
+		if last == '*' && r == '/' || last == '/' && r == '*' || last == '?' && r == '?' {
+			b.WriteByte(' ')
+		}
+		b.WriteRune(r)
+		last = r
+	}
+	return b.String()
+}
 
 func (w *writer) comment(text ...string) {
 	w.line("/*")
 	for _, t := range text {
-		w.line("%s", strings.TrimRight(" * "+harmless.Replace(t), " "))
+		w.line("%s", strings.TrimRight(" * "+harmless(t), " "))
 	}
 	w.line(" */")
 }
