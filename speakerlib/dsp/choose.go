@@ -124,6 +124,9 @@ func (alt *Alternative) examine(b digital.Biquad, sampleRate float64, a Arithmet
 		return err
 	}
 	p.Sections = []Section{s}
+	if err := p.saturates(); err != nil {
+		return err
+	}
 	n, err := p.Noise(0.5)
 	if err != nil {
 		return err

@@ -68,6 +68,7 @@ const maxSplit = 32
 type holder struct {
 	a     Arithmetic
 	split bool
+	guard int // bits of the accumulator above the signal's that products are to leave free
 }
 
 // low returns how many bits a low word has.
@@ -95,6 +96,9 @@ func (h holder) group(names []string, values []float64, relate func([]int64)) ([
 	total := make([]int64, len(values))
 	lowest := max(0, f.N-h.a.Exponent)
 	highest := max(f.N, min(f.N+h.a.Exponent, h.a.Accumulator-h.a.Signal.Word()))
+	if h.guard > 0 {
+		highest = max(lowest, min(highest, h.a.Accumulator-h.a.Signal.Word()-h.guard))
+	}
 	for shift := highest; shift >= lowest; shift-- {
 		fits := true
 		for i, v := range values {

@@ -22,16 +22,25 @@ type FIR struct {
 // newFIR rounds the taps of a filter, at the largest shift at which all fit.
 func newFIR(f *fir.Filter, a Arithmetic, split bool) (FIR, error) {
 	out := FIR{Design: f.String(), Delay: f.Samples()}
-	h := holder{a, split}
+	h := holder{a: a, split: split}
 	taps := f.Taps()
 	if a.fixed() {
 		names := make([]string, len(taps))
 		for i := range names {
 			names[i] = fmt.Sprintf("h[%d]", i)
 		}
-		var err error
-		out.Taps, err = h.group(names, taps, func([]int64) {})
-		return out, err
+		for {
+			var err error
+			out.Taps, err = h.group(names, taps, func([]int64) {})
+			if err != nil || a.Overflow != Saturate || h.guard > 0 && a.Accumulator-a.Signal.Word()-h.guard < a.Coefficient.N-a.Exponent {
+				return out, err
+			}
+			short := out.Row(a).short(a)
+			if short == 0 {
+				return out, nil
+			}
+			h.guard += short
+		}
 	}
 	for i, v := range taps {
 		c, err := h.one(fmt.Sprintf("h[%d]", i), v)

@@ -144,6 +144,26 @@ func (l alignment) validate(a Arithmetic) error {
 	return nil
 }
 
+// short returns by how many bits an accumulator is too narrow to hold the sum whatever the
+// words of the signal are: then the sum may wrap, and what comes out jumps by as much as the
+// signal's range where it ought to saturate.
+func (r Row) short(a Arithmetic) int {
+	sum := 0.
+	if r.Feedback > 0 {
+		sum = math.Ldexp(3, r.Fraction) // residues, of one step of the signal at most
+	}
+	full := math.Ldexp(1, a.Signal.Word()-1)
+	for _, t := range r.Terms {
+		sum += math.Abs(float64(t.Word)) * full
+		if t.Low != 0 {
+			sum += math.Ldexp(math.Abs(float64(t.Low))*full, -r.LowBits)
+		}
+	}
+	// Two's complement holds less than 2^(Accumulator−1).
+	_, e := math.Frexp(sum)
+	return max(0, e+1-a.Accumulator)
+}
+
 // value returns the constant as a number, in the unit of the signal.
 func (r Row) value(t Term) float64 {
 	return t.Value + math.Ldexp(float64(t.Word), -r.Fraction) + math.Ldexp(float64(t.Low), -r.Fraction-r.LowBits)

@@ -20,7 +20,7 @@ func (g Gain) Float() float64 { return math.Ldexp(g.Coefficient.Float(), g.Shift
 
 // newGain rounds a factor, the coefficient being as large as its format holds.
 func newGain(v float64, a Arithmetic, split bool) (Gain, error) {
-	h := holder{a, split}
+	h := holder{a: a, split: split}
 	if !a.fixed() {
 		c, err := h.one("gain", v)
 		return Gain{Coefficient: c}, err
@@ -30,6 +30,10 @@ func newGain(v float64, a Arithmetic, split bool) (Gain, error) {
 	shift := max(e-a.Coefficient.M, a.Signal.Word()+a.Coefficient.N+a.Exponent-a.Accumulator)
 	c, err := h.one("gain", math.Ldexp(v, -shift))
 	if err != nil { // +2^m, or rounded up to it
+		shift++
+		c, err = h.one("gain", math.Ldexp(v, -shift))
+	}
+	for err == nil && a.Overflow == Saturate && shift < MaxExponent && (Gain{c, shift}).Row(a).short(a) > 0 {
 		shift++
 		c, err = h.one("gain", math.Ldexp(v, -shift))
 	}

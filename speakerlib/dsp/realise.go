@@ -88,6 +88,11 @@ type Realisation struct {
 // sum is to stay within the signal's range by the norm, and nothing is raised above
 // the level that it was designed with. What is lost comes back in the gain at the end,
 // which may then overflow if the chain as a whole does. Floating point is not scaled.
+//
+// Saturation: an accumulator that has no bits above the signal's wraps before anything can
+// saturate, which is a jump of full scale, and can destroy a driver. Coefficients leave these bits
+// free as far as Arithmetic.Exponent allows. Where a sum could still exceed the accumulator, by its
+// L1 norm from inputs within ±1, the chain is refused; it is not where overflow is to wrap.
 func Realise(c Chain, a Arithmetic, o Options) (*Realisation, error) {
 	o, err := o.check(c, a)
 	if err != nil {
@@ -141,7 +146,45 @@ func Realise(c Chain, a Arithmetic, o Options) (*Realisation, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
 	}
+	if err := p.saturates(); err != nil {
+		return nil, err
+	}
 	return out, nil
+}
+
+// saturates reports a sum that may exceed its accumulator, and so wraps where it is to
+// saturate.
+func (p *Program) saturates() error {
+	a := p.Arithmetic
+	if !a.fixed() || a.Overflow != Saturate {
+		return nil
+	}
+	var short []int // in the order of Headroom
+	for _, s := range p.Sections {
+		for _, r := range s.Network(a).Rows {
+			short = append(short, r.short(a))
+		}
+	}
+	if p.Gain != nil {
+		short = append(short, p.Gain.Row(a).short(a))
+	}
+	for _, f := range p.FIR {
+		short = append(short, f.Row(a).short(a))
+	}
+	if slices.Max(append(short, 0)) == 0 {
+		return nil
+	}
+	nodes, err := p.Headroom()
+	if err != nil {
+		return err
+	}
+	for i, n := range nodes {
+		if short[i] > 0 && n.L1 > n.Accumulator*(1-1e-9) {
+			return fmt.Errorf("dsp: sum %s of part %d may reach %.4g, and the accumulator of %d bits holds %.4g: beyond that it would wrap and not saturate; want up to %d bits more, shorter coefficients, or a reserve of %.2g",
+				n.Sum, n.Section+1, n.L1, a.Accumulator, n.Accumulator, short[i], n.L1/n.Accumulator)
+		}
+	}
+	return nil
 }
 
 func (o Options) check(c Chain, a Arithmetic) (Options, error) {
@@ -179,11 +222,22 @@ func (o Options) check(c Chain, a Arithmetic) (Options, error) {
 func place(p *Program, b digital.Biquad, design string, alt Alternative, before int, o Options) (Section, error) {
 	a := p.Arithmetic
 	build := func(scale, shift int) (Section, error) {
-		s, err := newSection(b, design, alt.Structure, a, alt.Split, scale, shift, alt.Feedback)
-		if err == nil {
-			err = s.Validate(a)
+		h := holder{a: a, split: alt.Split}
+		for {
+			s, err := h.section(b, design, alt.Structure, scale, shift, alt.Feedback)
+			if err == nil {
+				err = s.Validate(a)
+			}
+			if err != nil || h.guard > 0 && a.Accumulator-a.Signal.Word()-h.guard < a.Coefficient.N-a.Exponent {
+				return s, err
+			}
+			// An exponent is not to take the bits that keep sums from wrapping.
+			short := s.short(a)
+			if short == 0 {
+				return s, nil
+			}
+			h.guard += short
 		}
-		return s, err
 	}
 	// The scale that gives back what was taken before, and less of it where the taps
 	// do not fit otherwise.

@@ -32,6 +32,11 @@ type Section struct {
 
 // newSection rounds a section. The factor 2^scale goes into the taps.
 func newSection(b digital.Biquad, design string, s Structure, a Arithmetic, split bool, scale, inputShift, feedback int) (Section, error) {
+	return holder{a: a, split: split}.section(b, design, s, scale, inputShift, feedback)
+}
+
+func (h holder) section(b digital.Biquad, design string, s Structure, scale, inputShift, feedback int) (Section, error) {
+	a := h.a
 	out := Section{Design: design, Structure: s, InputShift: inputShift, Scale: scale, Feedback: feedback}
 	if !s.takesShift() || !a.fixed() {
 		out.InputShift = 0
@@ -44,7 +49,6 @@ func newSection(b digital.Biquad, design string, s Structure, a Arithmetic, spli
 		return Section{}, err
 	}
 	names := s.Names()
-	h := holder{a, split}
 	if names[0] == "b0" {
 		n, err := h.numerator([3]float64(values))
 		if err != nil {
@@ -163,4 +167,16 @@ func (s Section) Validate(a Arithmetic) error {
 		}
 	}
 	return nil
+}
+
+// short returns by how many bits the accumulator is too narrow for the section's sums to
+// saturate: 0 where they do, or are to wrap.
+func (s Section) short(a Arithmetic) int {
+	worst := 0
+	if a.fixed() && a.Overflow == Saturate {
+		for _, r := range s.Network(a).Rows {
+			worst = max(worst, r.short(a))
+		}
+	}
+	return worst
 }
