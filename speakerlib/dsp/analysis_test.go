@@ -203,6 +203,35 @@ func TestNoiseIsWhatTheSimulationMakes(t *testing.T) {
 	}
 }
 
+// Mean and variance of a rounding are those of all accumulators from −8 to 8 steps, counted.
+func TestErrorOfARounding(t *testing.T) {
+	for _, r := range []Rounding{HalfUp, HalfEven, Floor, TowardZero} {
+		for k := 1; k <= 10; k++ {
+			a := Arithmetic{Signal: Fixed(3, 12), Coefficient: Fixed(1, 14), Accumulator: 40, Rounding: r}
+			q := quantiser{rounding: r}
+			var sum, squares, n float64
+			count := func(acc int64) {
+				e := float64(q.round(acc, uint(k))) - math.Ldexp(float64(acc), -k)
+				sum, squares, n = sum+e, squares+e*e, n+1
+			}
+			for acc := range int64(8) << k {
+				count(acc)
+				if r == TowardZero {
+					count(-acc) // 0 of either sign: its own mean is not that of a row
+				} else {
+					count(acc - 8<<k)
+				}
+			}
+			mean, variance := fixedError(Row{Variable: 1, Fraction: k, Terms: []Term{{Word: 1}}}, a)
+			wantMean := sum / n * a.Signal.Step()
+			wantVariance := squares/n*a.Signal.Step()*a.Signal.Step() - wantMean*wantMean
+			if math.Abs(mean-wantMean) > 1e-12*a.Signal.Step() || math.Abs(variance/wantVariance-1) > 1e-12 {
+				t.Errorf("%v of %d bits: mean %.6g and variance %.6g, counted %.6g and %.6g", r, k, mean, variance, wantMean, wantVariance)
+			}
+		}
+	}
+}
+
 // The density integrates to the power, which comes by another way (Gramians).
 func TestDensityIntegratesToPower(t *testing.T) {
 	for _, c := range []struct {

@@ -2,6 +2,7 @@ package dsp
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"math/cmplx"
 
@@ -131,6 +132,9 @@ func (alt *Alternative) examine(b digital.Biquad, sampleRate float64, a Arithmet
 	if err != nil {
 		return err
 	}
+	if off := band.lost(s); off >= 0.5 && o.Structure == Automatic {
+		return fmt.Errorf("its response with coefficients of %v is off by %.3g of its largest magnitude, %.3g, want less than 0.5: they are too short for it", a.Coefficient, off, 1000*band.floor)
+	}
 	// At the level of the design.
 	alt.Noise = math.Ldexp(n.Power, -2*s.Scale)
 	alt.Error = band.error(s)
@@ -235,6 +239,18 @@ func (b *band) error(s Section) float64 {
 		worst = math.Max(worst, cmplx.Abs(k*q.At(f, b.fs)-b.ideal[i])/math.Max(cmplx.Abs(b.ideal[i]), b.floor))
 	}
 	return worst
+}
+
+// lost is the largest error relative to the maximum of the response: at 1 nothing
+// is left of it.
+func (b *band) lost(s Section) float64 {
+	q := s.Biquad()
+	k := complex(math.Ldexp(1, -s.Scale), 0)
+	var worst float64
+	for i, f := range b.hz {
+		worst = math.Max(worst, cmplx.Abs(k*q.At(f, b.fs)-b.ideal[i]))
+	}
+	return worst / (1000 * b.floor)
 }
 
 func (b *band) between(s Section, q digital.Biquad) float64 {

@@ -155,7 +155,11 @@ func (p *Program) roundingBound() (float64, error) {
 				for _, f := range p.FIR {
 					out = convolve(out, f.values())
 				}
-				bound += most * floats.Norm(out, 1)
+				largest := most
+				if r.row.LowBits > 0 { // the low products are cut to the accumulator's last bit
+					largest += math.Ldexp(p.Arithmetic.Signal.Step(), -r.row.Fraction)
+				}
+				bound += largest * floats.Norm(out, 1)
 			}
 			index++
 		}
@@ -168,7 +172,11 @@ func (p *Program) roundingBound() (float64, error) {
 		for _, g := range p.FIR[i+1:] {
 			h = convolve(h, g.values())
 		}
-		bound += most * floats.Norm(h, 1)
+		largest := most
+		if f.Taps[0].LowBits > 0 {
+			largest += math.Ldexp(p.Arithmetic.Signal.Step(), -f.Taps[0].Shift)
+		}
+		bound += largest * floats.Norm(h, 1)
 	}
 	return bound, nil
 }

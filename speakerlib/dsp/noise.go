@@ -32,10 +32,10 @@ type Source struct {
 // for the lattice, whose roundings are alike); without one, what remains are limit
 // cycles.
 //
-// A rounding of fixed point to the nearest, and truncation towards −∞, add
-// q²/12·(1 − 4⁻ᵏ) with q the step of the signal and k the bits that are dropped.
-// Truncation towards zero follows the signal's sign, and its q²/3 is high by up to some
-// 4 dB.
+// With q the step of the signal and k the bits that are dropped, all values of which are as
+// likely, rounding to the nearest with a half up and truncation towards −∞ add q²/12·(1 − 4⁻ᵏ);
+// with a half to even q²/12·(1 + 2·4⁻ᵏ), since that half goes either way; and truncation towards
+// zero q²/6·(2 − 3·2⁻ᵏ + 4⁻ᵏ), which follows the signal's sign and is high by up to some 4 dB.
 //
 // Floating point adds to every product 0.18·4⁻ᵖ of its power, p = 24 or 53 being the
 // bits of the significand: the mean of 4ᵉ/12·4^(1−p) over significands that are as
@@ -149,11 +149,15 @@ func fixedError(r Row, a Arithmetic) (mean, variance float64) {
 	last := math.Ldexp(1, -k)
 	switch a.Rounding {
 	case HalfUp:
-		mean = last / 2
+		mean, variance = last/2, variance*(1-last*last)
+	case HalfEven:
+		variance *= 1 + 2*last*last
 	case Floor:
-		mean = -(1 - last) / 2
+		mean, variance = -(1-last)/2, variance*(1-last*last)
+	case TowardZero:
+		variance *= 1 - 1.5*last + last*last/2
 	}
-	mean, variance = mean*q, variance*q*q*(1-last*last)
+	mean, variance = mean*q, variance*q*q
 	if r.LowBits > 0 { // the low products are cut to the accumulator's last bit
 		a := math.Ldexp(q, -r.Fraction)
 		mean, variance = mean-a/2, variance+a*a/12

@@ -37,6 +37,9 @@ func newGain(v float64, a Arithmetic, split bool) (Gain, error) {
 		shift++
 		c, err = h.one("gain", math.Ldexp(v, -shift))
 	}
+	if err == nil && c.Word == 0 && c.Low == 0 {
+		err = fmt.Errorf("gain is the ratio %.3g, which is 0 in %v with an accumulator of %d bits, want at least %.3g", v, a.Coefficient, a.Accumulator, math.Ldexp(1, shift-c.Shift-c.LowBits))
+	}
 	if err == nil && (shift < -MaxExponent || shift > MaxExponent) {
 		err = fmt.Errorf("gain is the ratio %g, want 2^−%d to 2^%d", v, MaxExponent, MaxExponent)
 	}

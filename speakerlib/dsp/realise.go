@@ -72,8 +72,10 @@ type Realisation struct {
 // Structure: each section by itself is scaled for the norm, and of what keeps the
 // tolerance the alternative with the least noise is taken, or one within 1 dB of it
 // that needs fewer multiplications, or as many and is less sensitive to its
-// coefficients; if none keeps the tolerance, the one with the least error. Sections stay as they were designed: poles and zeros are not paired
-// anew, so that each can be found again.
+// coefficients; if none keeps the tolerance, the one with the least error. An alternative that is
+// off by half the largest magnitude of the response is none, unless its structure was asked
+// for: then its Error tells. Sections stay as they were
+// designed: poles and zeros are not paired anew, so that each can be found again.
 //
 // Coefficients are rounded to the nearest, and numerators of the direct forms so that
 // their zeros at direct current and at half the sample rate stay where they are. The

@@ -2,6 +2,7 @@ package dsp
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/digital"
@@ -119,5 +120,41 @@ func TestDirectCurrentStaysBlocked(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// Coefficients that are too short for a section or a gain are refused, and not run as silence or
+// as something else.
+func TestTooSmallIsRefused(t *testing.T) {
+	a := Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 56}
+	for _, g := range []float64{1e-7, 1e-8, 1e-12, 1e-30, 1e-300} {
+		for _, s := range append(Structures(), Automatic) {
+			if g > 5e-8 && (s == Coupled || s == StateVariable || s == Lattice || s == Automatic) {
+				continue // something is left
+			}
+			c, err := digital.NewCascade(48000, digital.Given{SampleRate: 48000, Coefficients: digital.Biquad{B0: g, B1: 0.3 * g, A1: -1.2, A2: 0.5}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, err = Realise(Chain{Sections: c}, a, Options{Structure: s})
+			if err == nil || !strings.Contains(err.Error(), "is 0 when rounded") {
+				t.Errorf("%v, numerator of %g: error is %v, want one that says so", s, g, err)
+			}
+		}
+	}
+	// Poles at 20 Hz in eight bits.
+	short := Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 6), Accumulator: 56}
+	if _, err := Realise(Chain{Sections: cascade(t, 96000, 1, digital.Lowpass{F0: 20, Q: 8})}, short, Options{}); err == nil || !strings.Contains(err.Error(), "Q1.6") {
+		t.Errorf("low-pass at 20 Hz in eight bits: error is %v", err)
+	}
+	c, err := digital.NewCascade(48000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c, err = c.WithGain(1e-12); err != nil {
+		t.Fatal(err)
+	}
+	if _, err = Realise(Chain{Sections: c}, a, Options{}); err == nil || !strings.Contains(err.Error(), "ratio 1e-12, which is 0 in Q1.22") {
+		t.Errorf("gain of 1e-12: error is %v", err)
 	}
 }
