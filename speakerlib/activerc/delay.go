@@ -30,8 +30,9 @@ func (k DelayKind) String() string { return [...]string{"maximally flat", "equal
 // first-order sections it is 2n/ω₀. Second-order sections come first, by ascending Q. Where
 // the delay ends, the phase still turns: use it well inside ([DelayReach]).
 func Delay(tau float64, order int, k DelayKind) ([]analog.Section, error) {
-	if !(tau > 0) || math.IsInf(tau, 0) {
-		return nil, fmt.Errorf("activerc: delay is %g s, want a finite one > 0", tau)
+	// Beyond, squares of corners are no numbers any more.
+	if !(tau >= 1e-100 && tau <= 1e100) {
+		return nil, fmt.Errorf("activerc: delay is %g s, want one within 1e-100 … 1e100 s", tau)
 	}
 	if order < 1 || order > analog.MaxOrder {
 		return nil, fmt.Errorf("activerc: order of the delay is %d, want 1 … %d", order, analog.MaxOrder)

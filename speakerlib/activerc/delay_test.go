@@ -164,3 +164,14 @@ func TestDelayRefusals(t *testing.T) {
 		}
 	}
 }
+
+// A delay whose corners have no squares is refused.
+func TestDelayOutOfReach(t *testing.T) {
+	for _, tau := range []float64{0, -1e-3, 1e-300, 1e300, math.NaN(), math.Inf(1)} {
+		for _, k := range []activerc.DelayKind{activerc.MaximallyFlat, activerc.Equal} {
+			if s, err := activerc.Delay(tau, 3, k); err == nil {
+				t.Errorf("%v of %g s: %+v, want an error", k, tau, s)
+			}
+		}
+	}
+}

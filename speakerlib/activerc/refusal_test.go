@@ -52,6 +52,8 @@ func TestSectionsRefused(t *testing.T) {
 		{"gain of 3", activerc.Lowpass(1e3, 1, 1), activerc.Amplifier{DCGain: 3}, activerc.Options{}, "at least 10"},
 		{"negative limit", activerc.Lowpass(1e3, 1, 1), amp, activerc.Options{Limit: -1}, "within 0 … 1"},
 		{"no values", activerc.Lowpass(1e3, 1, 1), amp, activerc.Options{Resistors: activerc.Range{Series: activerc.E12, Lo: 11e3, Hi: 11.5e3}}, "no value of E12"},
+		{"more values than can be searched", activerc.Lowpass(1e3, 1, 1), amp, activerc.Options{Resistors: activerc.Range{Series: activerc.E96, Lo: 1, Hi: 1e7},
+			Capacitors: activerc.Range{Series: activerc.E96, Lo: 1e-12, Hi: 1e-5}}, "673 resistors and 673 capacitors, which makes 3e+08"},
 		{"reversed range", activerc.Lowpass(1e3, 1, 1), amp, activerc.Options{Capacitors: activerc.Range{Series: activerc.E12, Lo: 1e-9, Hi: 1e-10}}, "ascending"},
 	} {
 		_, err := activerc.Realise(c.s, c.a, c.o)

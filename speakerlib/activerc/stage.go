@@ -48,6 +48,12 @@ func (o Options) bin() (bin, error) {
 	if err != nil {
 		return bin{}, fmt.Errorf("%w (of capacitors)", err)
 	}
+	// 45 by 193, the default, takes some 0.1 s; this, some 10 s.
+	const most = 1e8
+	if n := float64(len(r)) * float64(len(c)) * float64(len(c)); n > most {
+		return bin{}, fmt.Errorf("activerc: ranges have %d resistors and %d capacitors, which makes %.2g combinations of one and two, want at most %.0g: take a shorter range or a coarser series",
+			len(r), len(c), n, most)
+	}
 	return bin{r: r, c: c}, nil
 }
 
