@@ -91,9 +91,12 @@ func Make(info ccode.Info, ways []ccode.Way, signals []Signal) (*Proof, error) {
 	if len(signals) == 0 {
 		return nil, errors.New("proof: no signal, want at least 1")
 	}
-	for _, s := range signals {
+	for i, s := range signals {
 		if err := s.check(); err != nil {
 			return nil, err
+		}
+		if slices.ContainsFunc(signals[:i], func(o Signal) bool { return o.Name == s.Name }) {
+			return nil, fmt.Errorf("proof: two signals are called %q, want different names", s.Name)
 		}
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), Patience)

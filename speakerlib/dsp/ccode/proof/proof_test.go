@@ -103,7 +103,7 @@ func TestProofFindsADifference(t *testing.T) {
 func TestMakeRefuses(t *testing.T) {
 	for name, s := range map[string][]Signal{
 		"no signal": nil, "0 samples": {{Name: "impulse"}}, "sample 1": {{Name: "noise", Samples: []float64{0, math.NaN()}}},
-		"1048577 samples": {Noise(1, MaxSamples+1, 1)},
+		"1048577 samples": {Noise(1, MaxSamples+1, 1)}, "two signals": {Impulse(1, 9), Noise(1, 9, 1), Impulse(0.5, 9)},
 	} {
 		if _, err := Make(ccode.Info{Prefix: "chain"}, ways(t), s); err == nil || !strings.Contains(err.Error(), name) {
 			t.Errorf("%s: %v", name, err)
