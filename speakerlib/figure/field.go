@@ -233,10 +233,13 @@ func (f Field) words(y Axis) string {
 	return "highest " + at(hi) + ", lowest " + at(lo)
 }
 
-// drawLayer fills a field from the lowest step up.
+// drawLayer fills a field from the lowest step up. Where the axes go on beyond the field nothing
+// is known, and nothing is drawn: the lowest shade would say that it is low.
 func (f *Figure) drawLayer(e *easel, l *layer, top, height vg.Length) {
 	bottom := top + height
-	e.rectangle(l.inks[0], leftMargin, top, leftMargin+plotWidth, bottom)
+	x, y := l.sheet.x, l.sheet.y
+	e.rectangle(l.inks[0], leftMargin+plotWidth*vg.Length(x[0]), bottom-height*vg.Length(y[len(y)-1]),
+		leftMargin+plotWidth*vg.Length(x[len(x)-1]), bottom-height*vg.Length(y[0]))
 	for k, step := range l.steps {
 		var path vg.Path
 		for _, ring := range l.sheet.above(step) {
