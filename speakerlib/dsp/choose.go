@@ -76,8 +76,9 @@ func choose(c *digital.Cascade, i int, a Arithmetic, o Options) (Choice, error) 
 	return out, nil
 }
 
-// blocksDirect reports a section that has a zero at direct current: an offset ends there.
-func blocksDirect(b digital.Biquad) bool { return b.B0+b.B1+b.B2 == 0 }
+// blocksDirect reports a section that has a zero at direct current: an offset ends there. What
+// float64 left of it in the design is none of it.
+func blocksDirect(b digital.Biquad) bool { return zerosOf(b.B0, b.B1, b.B2).dc }
 
 // keepsDirect reports a structure whose zeros at direct current stay exact when its
 // coefficients are rounded: those of the coupled form and of the lattice come out of sums of

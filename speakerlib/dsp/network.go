@@ -61,6 +61,7 @@ func (s Section) Network(a Arithmetic) Network {
 type alignment struct {
 	fraction, lowBits int
 	spread            int // the longest shift of a coefficient to the left
+	input             int // the shift of the input to the left
 	shift             []int
 }
 
@@ -72,6 +73,7 @@ func (s Section) align(e sum) alignment {
 		switch {
 		case t.coefficient == shifted:
 			n = max(0, -s.InputShift)
+			l.input = max(0, s.InputShift)
 		case t.coefficient >= 0:
 			c := s.Coefficients[t.coefficient]
 			n = c.Shift
@@ -140,6 +142,9 @@ func (l alignment) validate(a Arithmetic) error {
 	}
 	if bits := a.Coefficient.Word() + l.spread; bits > MaxWord || l.fraction > MaxWord {
 		return fmt.Errorf("has constants of %d bits aligned to each other and %d below the binary point, want at most %d of both", bits, l.fraction, MaxWord)
+	}
+	if l.input > 0 && l.input+l.fraction > MaxWord {
+		return fmt.Errorf("shifts its input by %d bits with %d below the binary point, want at most %d together", l.input, l.fraction, MaxWord)
 	}
 	return nil
 }

@@ -158,3 +158,44 @@ func TestTooSmallIsRefused(t *testing.T) {
 		t.Errorf("gain of 1e-12: error is %v", err)
 	}
 }
+
+// A high-pass whose numerator is off by the last bit of float64 is one: of the structures that
+// are chosen from, all block direct current.
+func TestZeroThatRoundingLeft(t *testing.T) {
+	b, err := digital.Highpass{F0: 30, Q: 0.7}.Biquad(96000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.B1 = math.Nextafter(b.B1, 0)
+	for _, a := range []Arithmetic{{Signal: Fixed(3, 20), Coefficient: Fixed(1, 22), Accumulator: 64}, {Signal: Float32(), Coefficient: Float32()}} {
+		r, err := Realise(Chain{Sections: cascade(t, 96000, 1, digital.Given{SampleRate: 96000, Coefficients: b})}, a, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if q := r.Program.Sections[0].Biquad(); q.B0+q.B1+q.B2 != 0 {
+			t.Errorf("%v: %v has the numerator %g + %g + %g = %g at direct current, want 0", a, r.Program.Sections[0].Structure, q.B0, q.B1, q.B2, q.B0+q.B1+q.B2)
+		}
+	}
+}
+
+// An input that is shifted out of the word of its constant is refused, and one that is not is
+// what the response says.
+func TestInputShiftWithinTheWord(t *testing.T) {
+	a := Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(1, 22), Accumulator: 128, Exponent: 19}
+	at := func(v float64, shift int) Coefficient {
+		return Coefficient{Word: int64(math.Round(math.Ldexp(v, shift))), Shift: shift}
+	}
+	for _, shift := range []int{0, 10, 21, 22, 30} {
+		s := Section{Structure: DirectII, InputShift: shift, Coefficients: []Coefficient{at(0.5, 22), at(0, 22), at(0, 22), at(-0.5, 22), at(1e-6, 41)}}
+		p := &Program{SampleRate: 48000, Arithmetic: a, Sections: []Section{s}}
+		if err := p.Validate(); err != nil {
+			if shift < 22 || !strings.Contains(err.Error(), "shifts its input") {
+				t.Errorf("shift of %d: %v", shift, err)
+			}
+			continue
+		}
+		if y := p.NewRunner().Process(nil, []float64{0x1p-23}); shift > 21 || shift > 0 && y[0] != 0x1p-23 {
+			t.Errorf("shift of %d: the first sample is %g steps, want 1 (a half, rounded up)", shift, y[0]*0x1p23)
+		}
+	}
+}
