@@ -54,7 +54,7 @@ var allowed = map[string][]string{
 	"dsp":             {"digital", "fir", "freq", "signal"},
 	"dsp/ccode":       {"dsp"},
 	"dsp/ccode/proof": {"dsp", "dsp/ccode"},
-	"dsp/export":      {"digital", "dsp", "fir", "signal"},
+	"dsp/export":      {"digital", "dsp", "fir", "freq", "signal"},
 	"limits":          {"air", "driver", "enclosure", "freq", "internal/search", "level", "signal", "system"},
 	// largesignal stands above limits, whose thermal network it uses
 	"largesignal": {"driver", "enclosure", "freq", "level", "limits", "lsq", "signal"},

@@ -79,6 +79,9 @@ func fromText(text []byte, r record) (*Release, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := own.CheckPrograms(); err != nil { // such as those of the ways in another order
+		return nil, err
+	}
 	if strings.TrimSpace(r.revision) == "" {
 		return nil, fmt.Errorf("release: revision is %q, want a name", r.revision)
 	}

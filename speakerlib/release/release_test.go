@@ -240,6 +240,15 @@ func TestCorrectionKeepsTheRest(t *testing.T) {
 		t.Errorf("corrected: %+v", n)
 	}
 	programs = commit(n)
+	swapped := commit(n)
+	for i := range swapped {
+		p := *swapped[i]
+		p.Sections, p.Gain = programs[1-i].Sections, programs[1-i].Gain
+		swapped[i] = &p
+	}
+	if _, err := b.Commit(swapped); err == nil || !strings.Contains(err.Error(), "another design") {
+		t.Errorf("sections of the other way: error is %v", err)
+	}
 	c, err := b.Commit(programs)
 	if err != nil {
 		t.Fatal(err)

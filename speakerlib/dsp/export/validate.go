@@ -16,7 +16,8 @@ import (
 
 // Validate reports the first fault: a missing field, a number that is not finite
 // or out of range, an unstable section, names or paths that occur twice, a program at
-// another sample rate, with another delay, or beyond its own format.
+// another sample rate, with another delay, or beyond its own format. Whether
+// a program is that of its design is for [Document.CheckPrograms] to say.
 func (d *Document) Validate() error {
 	if err := checkText("study", d.Study); err != nil {
 		return err
@@ -159,8 +160,8 @@ func checkText(what, s string) error {
 		return fmt.Errorf("export: %s has %d bytes, want at most 1000", what, len(s))
 	case !utf8.ValidString(s):
 		return fmt.Errorf("export: %s %q is not valid UTF-8", what, s)
-	case strings.ContainsFunc(s, unicode.IsControl):
-		return fmt.Errorf("export: %s %q has control characters", what, s)
+	case strings.ContainsFunc(s, func(r rune) bool { return unicode.IsControl(r) || unicode.In(r, unicode.Zl, unicode.Zp) }):
+		return fmt.Errorf("export: %s %q has control characters or ends of lines", what, s)
 	}
 	return nil
 }
