@@ -244,6 +244,9 @@ func TestDensityIntegratesToPower(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			if _, err := n.Density(nil, "none"); err == nil {
+				t.Error("density without a grid: no error")
+			}
 			var sum float64 // the midpoint rule converges at once for what is periodic
 			const m = 1 << 15
 			for k := range m {

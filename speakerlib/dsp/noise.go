@@ -308,6 +308,9 @@ func autocorrelation(filters []*fir.Filter) []float64 {
 // Density returns the power density at the output in full scale²/Hz, one-sided, as a
 // curve: its integral from 0 to half the sample rate is Power.
 func (n *Noise) Density(g *freq.Grid, label string) (freq.Curve, error) {
+	if g == nil {
+		return freq.Curve{}, fmt.Errorf("dsp: density of noise on a grid that is nil, want one")
+	}
 	p := n.chain.program
 	if g.Last() > p.SampleRate/2*(1+1e-12) {
 		return freq.Curve{}, fmt.Errorf("dsp: grid goes to %g Hz, want at most %g Hz, half the sample rate of the program", g.Last(), p.SampleRate/2)

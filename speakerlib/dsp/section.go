@@ -65,7 +65,7 @@ func (h holder) section(b digital.Biquad, design string, s Structure, scale, inp
 	}
 	q := out.Biquad()
 	if q.B0 == 0 && q.B1 == 0 && q.B2 == 0 && (b.B0 != 0 || b.B1 != 0 || b.B2 != 0) {
-		return Section{}, fmt.Errorf("numerator of %.3g, %.3g, %.3g is 0 when rounded to %v for the %v, want a step below the largest", b.B0, b.B1, b.B2, a.Coefficient, s)
+		return Section{}, fmt.Errorf("numerator of %.3g, %.3g, %.3g is 0 when rounded to %v for the %v, scaled by 2^%d, want a step below the largest", b.B0, b.B1, b.B2, a.Coefficient, s, scale)
 	}
 	if err := q.Check(); err != nil {
 		return Section{}, fmt.Errorf("rounded to %v for the %v: %w", a.Coefficient, s, err)
