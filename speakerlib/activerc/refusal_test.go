@@ -47,6 +47,7 @@ func TestSectionsRefused(t *testing.T) {
 			Capacitors: activerc.Range{Series: activerc.E12, Lo: 1e-9, Hi: 100e-9}}, "off by"},
 		{"coarse values", activerc.Lowpass(1e3, 3, 1), amp, activerc.Options{Topology: activerc.MultipleFeedback, Limit: 1e-5}, "want at most 1e-05"},
 		{"slow amplifier", activerc.Lowpass(20e3, 10, 1), activerc.Amplifier{GBW: 300e3}, activerc.Options{}, "unstable"},
+		{"no such topology, first order", activerc.FirstLowpass(1e3, 1), amp, activerc.Options{Topology: -1}, "topology is -1"},
 		{"negative gain-bandwidth", activerc.Lowpass(1e3, 1, 1), activerc.Amplifier{GBW: -1}, activerc.Options{}, "gain-bandwidth"},
 		{"noise of NaN", activerc.Lowpass(1e3, 1, 1), activerc.Amplifier{Voltage: nan}, activerc.Options{}, "noise voltage"},
 		{"gain of 3", activerc.Lowpass(1e3, 1, 1), activerc.Amplifier{DCGain: 3}, activerc.Options{}, "at least 10"},

@@ -36,7 +36,11 @@ const (
 
 // String returns the name of the topology.
 func (t Topology) String() string {
-	return [...]string{"by rule", "first order", "Sallen–Key", "multiple feedback", "band-pass and sum", "bridged T", "state variable"}[t]
+	names := [...]string{"by rule", "first order", "Sallen–Key", "multiple feedback", "band-pass and sum", "bridged T", "state variable"}
+	if t < 0 || int(t) >= len(names) {
+		return fmt.Sprintf("Topology(%d)", int(t))
+	}
+	return names[t]
 }
 
 // Choose returns the topology of a section by these rules (common practice, no source):
@@ -174,6 +178,9 @@ func slots(names ...string) []slot {
 
 // bind returns the layout of the topology for a section that begins above 0.
 func (t Topology) bind(s analog.Section) (*layout, error) {
+	if t < FirstOrder || t > StateVariable {
+		return nil, fmt.Errorf("activerc: topology is %d, want one of those that are named", int(t))
+	}
 	if t != FirstOrder && s.D2 == 0 {
 		return nil, fmt.Errorf("activerc: section is of first order, want second for %v", t)
 	}
@@ -191,10 +198,8 @@ func (t Topology) bind(s analog.Section) (*layout, error) {
 		return bandpassSum(s)
 	case BridgedT:
 		return bridgedT(s)
-	case StateVariable:
-		return stateVariable(s)
 	}
-	return nil, fmt.Errorf("activerc: topology is %d, want one of those that are named", int(t))
+	return stateVariable(s)
 }
 
 // bin holds the values that a search may take, in ascending order.
