@@ -63,14 +63,16 @@ func newProblem(goal Goal, free []Free, s *Settings) (*problem, error) {
 		if kind(f.Low) != kind(f.High) {
 			return nil, fmt.Errorf("tune: bounds of section %d are a %s and a %s, want the same kind", k, kind(f.Low), kind(f.High))
 		}
+		for _, bound := range []digital.Tunable{f.Low, f.High} {
+			if _, err := bound.Biquad(goal.SampleRate); err != nil {
+				return nil, fmt.Errorf("tune: bound of section %d: %w", k, err)
+			}
+		}
 		lo, hi := f.Low.ThetaTo(nil), f.High.ThetaTo(nil)
 		for n, name := range f.Low.Names() {
 			if !(lo[n] <= hi[n]) || math.IsInf(lo[n], 0) || math.IsInf(hi[n], 0) {
-				return nil, fmt.Errorf("tune: section %d: %s lies between %g and %g, want finite bounds in order", k, name, lo[n], hi[n])
+				return nil, fmt.Errorf("tune: bounds of section %d are %v and %v: %s lies between %.4g and %.4g, want finite bounds in order", k, f.Low, f.High, name, lo[n], hi[n])
 			}
-		}
-		if _, err := f.High.Biquad(goal.SampleRate); err != nil {
-			return nil, fmt.Errorf("tune: section %d: %w", k, err)
 		}
 		if f.Start != nil {
 			if kind(f.Start) != kind(f.Low) {
