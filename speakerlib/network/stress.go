@@ -43,11 +43,11 @@ type Stress struct {
 	Volts     float64 `col:"V" unit:"V" fmt:"%.3g"`      // rms, of the noise
 	Amperes   float64 `col:"I" unit:"A" fmt:"%.3g"`      // rms, of the noise
 	PeakVolts float64 `col:"V peak" unit:"V" fmt:"%.3g"` // of the sine at its worst frequency
-	VoltsAt   float64 `col:"V peak at" unit:"Hz" fmt:"%.4g"`
+	VoltsAt   float64 `col:"V peak at" unit:"Hz" fmt:"%.0f"`
 	PeakAmps  float64 `col:"I peak" unit:"A" fmt:"%.3g"` // of the sine at its worst frequency
-	AmpsAt    float64 `col:"I peak at" unit:"Hz" fmt:"%.4g"`
+	AmpsAt    float64 `col:"I peak at" unit:"Hz" fmt:"%.0f"`
 	SineWatts float64 `col:"P sine" unit:"W" fmt:"%.3g"` // mean, of the sine at its worst frequency
-	WattsAt   float64 `col:"P sine at" unit:"Hz" fmt:"%.4g"`
+	WattsAt   float64 `col:"P sine at" unit:"Hz" fmt:"%.0f"`
 }
 
 // Stress returns what the drive does to every part, in their order, and one row per winding of

@@ -45,7 +45,7 @@ type LevelRow struct {
 	Node          string  `col:"behind"`
 	Unit          string  `col:"unit"`                      // FS or V
 	Sine          float64 `col:"sine peak" fmt:"%.3g"`      // at its highest within the band
-	At            float64 `col:"at" unit:"Hz" fmt:"%.4g"`   // where
+	At            float64 `col:"at" unit:"Hz" fmt:"%.0f"`   // where
 	Least         float64 `col:"least" fmt:"%.3g"`          // at its lowest within the band
 	ProgrammeRMS  float64 `col:"programme rms" fmt:"%.3g"`  // 0 without a programme
 	ProgrammePeak float64 `col:"programme peak" fmt:"%.3g"` // with the crest that it has at the input
@@ -58,7 +58,7 @@ type HeadroomRow struct {
 	Unit          string  `col:"unit"` // FS, V or A
 	Limit         float64 `col:"limit" fmt:"%.4g"`
 	Sine          float64 `col:"sine peak" fmt:"%.3g"`                    // at its highest within the band
-	At            float64 `col:"at" unit:"Hz" fmt:"%.4g"`                 // where
+	At            float64 `col:"at" unit:"Hz" fmt:"%.0f"`                 // where
 	Headroom      float64 `col:"headroom" unit:"dB" fmt:"%.1f"`           // negative: it clips
 	ProgrammeRMS  float64 `col:"programme rms" fmt:"%.3g"`                // 0 without a programme
 	ProgrammePeak float64 `col:"programme peak" fmt:"%.3g"`               // with the crest that it has at the input

@@ -26,14 +26,14 @@ type Sensing struct {
 // SensitivityRow says what a position of the input needs for full output.
 type SensitivityRow struct {
 	Position string  `col:"position"`
-	Full     float64 `col:"for full output" fmt:"%.3g"`          // rms of a sine at the input, V, or FS of a digital one
-	Clips    string  `col:"clips first"`                         // element and limit
-	AtClip   float64 `col:"clips from" fmt:"%.3g"`               // rms of a sine at the input
-	Reserve  float64 `col:"reserve" unit:"dB" fmt:"%.1f"`        // AtClip over Full; negative: full output is not reached
-	Output   float64 `col:"full output" unit:"V rms" fmt:"%.3g"` // at the terminals of the driver
-	Level    float64 `col:"its level" unit:"dB" fmt:"%.1f"`      // sound pressure where the driver's response is known
-	Idle     float64 `col:"idle noise" unit:"dB" fmt:"%.1f"`     // of this way, as [NoiseBudget] has it
-	Range    float64 `col:"dynamic range" unit:"dB" fmt:"%.1f"`  // Level less what the noise is where the response is known
+	Full     float64 `col:"full output from (V rms, or FS)" fmt:"%.3g"` // rms of a sine at the input, V, or FS of a digital one
+	Clips    string  `col:"clips first"`                                // element and limit
+	AtClip   float64 `col:"clips from (V rms, or FS)" fmt:"%.3g"`       // rms of a sine at the input
+	Reserve  float64 `col:"reserve" unit:"dB" fmt:"%.1f"`               // AtClip over Full; negative: full output is not reached
+	Output   float64 `col:"full output" unit:"V rms" fmt:"%.3g"`        // at the terminals of the driver
+	Level    float64 `col:"its level" unit:"dB" fmt:"%.1f"`             // sound pressure where the driver's response is known
+	Idle     float64 `col:"idle noise" unit:"dB" fmt:"%.1f"`            // of this way, as [NoiseBudget] has it
+	Range    float64 `col:"dynamic range" unit:"dB" fmt:"%.1f"`         // Level less what the noise is where the response is known
 }
 
 // Sensitivity returns for every position of the input what a sine must have there for full output,

@@ -16,9 +16,9 @@ type StressRow struct {
 	Amperes   float64 `col:"I" unit:"A" fmt:"%.3g"`      // rms, of the programme
 	Watts     float64 `col:"P" unit:"W" fmt:"%.3g"`      // mean, of the programme
 	PeakVolts float64 `col:"V peak" unit:"V" fmt:"%.3g"` // of the sine at its worst frequency
-	VoltsAt   float64 `col:"V peak at" unit:"Hz" fmt:"%.4g"`
+	VoltsAt   float64 `col:"V peak at" unit:"Hz" fmt:"%.0f"`
 	PeakAmps  float64 `col:"I peak" unit:"A" fmt:"%.3g"` // of the sine at its worst frequency
-	AmpsAt    float64 `col:"I peak at" unit:"Hz" fmt:"%.4g"`
+	AmpsAt    float64 `col:"I peak at" unit:"Hz" fmt:"%.0f"`
 }
 
 // Stress returns volts, amperes and watts of every part of cables, output filters and capacitors,
