@@ -30,6 +30,10 @@ func PistonOf(area float64) Piston { return Piston{math.Sqrt(area / math.Pi)} }
 // Area returns πa², m².
 func (p Piston) Area() float64 { return math.Pi * p.Radius * p.Radius }
 
+// mostTurn is the largest product of wavenumber and size at which sums whose number of terms
+// rises with it are still made.
+const mostTurn = 1e5
+
 func wavenumber(hz float64, m air.Medium) float64 { return 2 * math.Pi * hz / m.SpeedOfSound }
 
 // Impedance returns the mechanical radiation impedance of one side, force over
@@ -103,10 +107,13 @@ func (p Piston) OnAxis(hz, z float64, m air.Medium) complex128 {
 // the integral of Rayleigh (§ 278) with its integral over the distance done in closed
 // form, which leaves one around the rim (A. Schoch, Akustische Zeitschrift 6, 1941).
 // The quadrature is good to 1e-9 of ρc; within a fiftieth of a radius of the rim itself 1e-6
-// remain, within a five-hundredth 2e-3.
+// remain, within a five-hundredth 2e-3. It is NaN beyond ka = 1e5.
 func (p Piston) Pressure(hz, z, x float64, m air.Medium) complex128 {
 	a, k := p.Radius, wavenumber(hz, m)
 	z, x = math.Abs(z), math.Abs(x)
+	if !(math.Abs(k*a) <= mostTurn) || math.IsNaN(x) {
+		return cmplx.NaN()
+	}
 	n := 256 + 4*int(math.Ceil(k*math.Min(a, x)))
 	var sum complex128
 	for i := range n {

@@ -50,9 +50,15 @@ func (s SphereCap) Validate() error {
 // and the mean of Pₙ·cos θ over the cap for an axial one (P. M. Morse and K. U. Ingard,
 // Theoretical Acoustics, 1968, section 7.2; section from memory). The series ends
 // where its terms are below 1e-14. Exact; e^{jka·cos θ} more in phase than re a source at
-// the pole.
+// the pole. It is NaN beyond ka = 1e5.
 func (s SphereCap) Directivity(hz, angle float64, m air.Medium) complex128 {
 	ka := wavenumber(hz, m) * s.Radius
+	switch {
+	case ka == 0:
+		return 1
+	case !(math.Abs(ka) <= mostTurn):
+		return cmplx.NaN()
+	}
 	mu := math.Cos(angle)
 	most := int(ka+12*math.Cbrt(ka)) + 30
 	g := s.legendre(most)
@@ -86,6 +92,17 @@ func (s SphereCap) legendre(most int) []float64 {
 		}
 		return g
 	}
+	// As polynomials of t = sin²(α/2), Pₙ = Σ (−n)ₖ(n+1)ₖ/(k!)²·tᵏ, where the differences
+	// below would cancel.
+	t := math.Pow(math.Sin(s.HalfAngle/2), 2)
+	series := func(n int) float64 { // mean of Pₙ over the area of the cap
+		sum, term := 1.0, 1.0
+		for k := 1; math.Abs(term) > 1e-17; k++ {
+			term *= float64(k-1-n) * float64(n+k) / float64(k*k) * t
+			sum += term / float64(k+1)
+		}
+		return sum
+	}
 	x := math.Cos(s.HalfAngle)
 	p := make([]float64, most+3)
 	p[0], p[1] = 1, x
@@ -93,20 +110,20 @@ func (s SphereCap) legendre(most int) []float64 {
 		p[n] = (float64(2*n-1)*x*p[n-1] - float64(n-1)*p[n-2]) / float64(n)
 	}
 	// ∫ₓ¹ Pₙ = (Pₙ₋₁ − Pₙ₊₁)/(2n+1)
-	area := func(n int) float64 {
-		if n == 0 {
-			return 1 - x
+	area := func(n int) float64 { // over 1 − x
+		if float64(n*(n+1))*t < 1 {
+			return series(n)
 		}
-		return (p[n-1] - p[n+1]) / float64(2*n+1)
+		return (p[n-1] - p[n+1]) / float64(2*n+1) / (2 * t)
 	}
 	for n := range g {
 		switch {
 		case s.Motion == Radial:
-			g[n] = area(n) / (1 - x)
+			g[n] = area(n)
 		case n == 0:
 			g[n] = 1
-		default: // μPₙ = ((n+1)Pₙ₊₁ + nPₙ₋₁)/(2n+1), over ∫μ = (1−x²)/2
-			g[n] = (float64(n+1)*area(n+1) + float64(n)*area(n-1)) / float64(2*n+1) / ((1 - x*x) / 2)
+		default: // μPₙ = ((n+1)Pₙ₊₁ + nPₙ₋₁)/(2n+1), over ∫μ = (1−x)(1+x)/2
+			g[n] = (float64(n+1)*area(n+1) + float64(n)*area(n-1)) / float64(2*n+1) / ((1 + x) / 2)
 		}
 	}
 	return g

@@ -27,3 +27,42 @@ func TestSphereAgainstSeries(t *testing.T) {
 		}
 	}
 }
+
+// A small cap is a point, whose series has no cap in it: what is left of a cap of α rad is
+// of the order of (n·α)²/8, n about ka. Differences of polynomials would leave nothing of
+// it below 1e-7 rad.
+func TestSmallCapIsAPoint(t *testing.T) {
+	for _, motion := range []radiation.CapMotion{radiation.Radial, radiation.Axial} {
+		for _, alpha := range []float64{1e-4, 1e-5, 1e-6, 1e-7, 1e-8, 1e-9, 1e-200} {
+			for _, ka := range []float64{0.01, 1, 10, 40} {
+				for _, angle := range []float64{0, 1, 2.5, math.Pi} {
+					point := radiation.SphereCap{Radius: 0.15}.Directivity(hz(ka, 0.15), angle, still)
+					small := radiation.SphereCap{Radius: 0.15, HalfAngle: alpha, Motion: motion}.Directivity(hz(ka, 0.15), angle, still)
+					if e, most := cmplx.Abs(small-point), math.Pow((ka+5)*alpha, 2)+1e-11; !(e < most) {
+						t.Errorf("motion %d, %g rad, ka %v, %v rad: %v, point %v: %.3g off, want %.3g", motion, alpha, ka, angle, small, point, e, most)
+					}
+				}
+			}
+		}
+	}
+}
+
+// What cannot be computed is no number, and neither hangs nor panics; at 0 Hz there is the
+// limit of low frequencies.
+func TestBeyondNumbers(t *testing.T) {
+	cap := radiation.SphereCap{Radius: 0.15, HalfAngle: 0.3}
+	if d := cap.Directivity(0, 1, still); d != 1 {
+		t.Errorf("sphere at 0 Hz: %v, want 1", d)
+	}
+	for _, f := range []float64{math.NaN(), math.Inf(1), 1e15} {
+		for name, v := range map[string]complex128{
+			"sphere":   cap.Directivity(f, 1, still),
+			"pressure": radiation.Piston{Radius: 0.05}.Pressure(f, 0.5, 0.1, still),
+			"dome":     radiation.Dome{Radius: 0.0125, Height: 0.004}.Directivity(f, 0.3, still),
+		} {
+			if !cmplx.IsNaN(v) {
+				t.Errorf("%s at %g Hz: %v, want no number", name, f, v)
+			}
+		}
+	}
+}

@@ -77,7 +77,7 @@ func (d Dome) height(r float64) float64 {
 	}
 	h := math.Abs(d.Height)
 	sphere := (d.Radius*d.Radius + h*h) / (2 * h)
-	return math.Copysign(math.Sqrt(sphere*sphere-r*r)-(sphere-h), d.Height)
+	return math.Copysign(h-r*r/(sphere+math.Sqrt(sphere-r)*math.Sqrt(sphere+r)), d.Height)
 }
 
 // Directivity returns the far-field pressure at an angle off the axis, re that of a
@@ -89,9 +89,12 @@ func (d Dome) height(r float64) float64 {
 // area, radiates as if it were in the baffle, from its own depth. That neglects what
 // the surface itself scatters: an approximation for kh below about 1 (h: the height) and
 // in front, exact as h → 0. It shows how a dome loses on its axis what arrives at
-// different times.
+// different times. It is NaN beyond k·(radius + height) = 1e5.
 func (d Dome) Directivity(hz, angle float64, m air.Medium) complex128 {
 	k := wavenumber(hz, m)
+	if !(math.Abs(k*(d.Radius+math.Abs(d.Height))) <= mostTurn) {
+		return cmplx.NaN()
+	}
 	sin, cos := math.Sincos(angle)
 	n := 24 + int(2*k*(d.Radius+math.Abs(d.Height)))
 	x, w := make([]float64, n), make([]float64, n)
@@ -122,7 +125,7 @@ func ringElements(inner, outer float64, centre, axis r3.Vec, rings int, delay fu
 	if rings < 1 || rings > 64 {
 		return nil, fmt.Errorf("radiation: %d rings of elements, want 1 … 64", rings)
 	}
-	if s := r3.Norm(axis); !(s > 0) || math.IsInf(s, 0) || math.IsNaN(centre.X+centre.Y+centre.Z) {
+	if s := r3.Norm(axis); !(s > 0) || math.IsInf(s, 0) || !finite(centre) {
 		return nil, fmt.Errorf("radiation: elements around %v with the axis %v, want finite vectors and an axis that is not 0", centre, axis)
 	}
 	right, up := across(r3.Unit(axis))
@@ -139,6 +142,11 @@ func ringElements(inner, outer float64, centre, axis r3.Vec, rings int, delay fu
 		}
 	}
 	return e, nil
+}
+
+func finite(v r3.Vec) bool {
+	s := v.X + v.Y + v.Z
+	return !math.IsNaN(s - s)
 }
 
 // across returns two unit vectors normal to an axis and to each other; for +z they are
@@ -193,7 +201,7 @@ func (r Rectangle) Elements(centre, axis r3.Vec, wide, high int) ([]Element, err
 	if wide < 1 || high < 1 || wide*high > 4096 {
 		return nil, fmt.Errorf("radiation: %d × %d elements, want at least one in each direction and 4096 in all", wide, high)
 	}
-	if s := r3.Norm(axis); !(s > 0) || math.IsInf(s, 0) || math.IsNaN(centre.X+centre.Y+centre.Z) {
+	if s := r3.Norm(axis); !(s > 0) || math.IsInf(s, 0) || !finite(centre) {
 		return nil, fmt.Errorf("radiation: elements around %v with the axis %v, want finite vectors and an axis that is not 0", centre, axis)
 	}
 	right, up := across(r3.Unit(axis))

@@ -94,6 +94,24 @@ func TestArrayAtPoint(t *testing.T) {
 	}
 }
 
+// A dome that is nearly flat is a piston, 2·J₁(x)/x, of h·cos θ/2 more in phase.
+func TestShallowDomeIsAPiston(t *testing.T) {
+	const f, angle, a = 20e3, 0.5, 0.0125
+	k := 2 * math.Pi * f / 343
+	x := k * a * math.Sin(angle)
+	for _, h := range []float64{1e-200, 1e-15, 1e-9, 1e-7} {
+		d := radiation.Dome{Radius: a, Height: h}.Directivity(f, angle, still)
+		if e := math.Abs(real(d) - 2*math.J1(x)/x); !(e < 1e-9) {
+			t.Errorf("%g m high: %v, want %v", h, d, 2*math.J1(x)/x)
+		}
+		// (2/a²)∫J₀·k·h(r)·cos θ·r dr with h(r) = h·(1 − r²/a²) is 4·J₂(x)/x²·k·h·cos θ
+		want := 4 * math.Jn(2, x) / (x * x) * k * h * math.Cos(angle)
+		if e := math.Abs(imag(d) - want); !(e <= 1e-7*want) {
+			t.Errorf("%g m high: imaginary part %v, want %v", h, imag(d), want)
+		}
+	}
+}
+
 func TestRefuses(t *testing.T) {
 	nan := math.NaN()
 	z := r3.Vec{Z: 1}
@@ -108,6 +126,8 @@ func TestRefuses(t *testing.T) {
 		"no elements": radiation.CheckElements(nil),
 		"element":     radiation.CheckElements([]radiation.Element{{Weight: nan}}),
 		"axis":        second(radiation.Piston{Radius: 1}.Elements(r3.Vec{}, r3.Vec{}, 3)),
+		"centre":      second(radiation.Piston{Radius: 1}.Elements(r3.Vec{X: math.Inf(1)}, z, 3)),
+		"slot":        second(radiation.Rectangle{Width: 1, Height: 1}.Elements(r3.Vec{Y: math.Inf(-1)}, z, 3, 3)),
 		"rings":       second(radiation.Piston{Radius: 1}.Elements(r3.Vec{}, z, 0)),
 		"direction":   second(one().Toward(r3.Vec{}, still, grid(t, 1))),
 		"at source":   second(one().At(r3.Vec{X: 1}, still, grid(t, 1))),
