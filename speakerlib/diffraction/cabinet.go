@@ -11,6 +11,16 @@ import (
 // and still count as lying in it.
 const flat = 1e-9
 
+// What a cabinet may have at most: beyond, its checks alone take minutes.
+const (
+	mostCorners  = 1024 // of a face
+	mostVertices = 20_000
+)
+
+// farOff is how many of its sizes a cabinet may be away from the origin: beyond, rounding
+// is no longer small against flat.
+const farOff = 1e5
+
 // Cabinet is a rigid convex polyhedron, or a thin rigid plate with a convex outline:
 // the body at whose edges sound is diffracted. It is immutable.
 //
@@ -48,11 +58,15 @@ type side struct {
 // NewCabinet returns the convex polyhedron with the given vertices and faces. A face
 // lists the indices of its corners anticlockwise as seen from outside. It refuses
 // what is no closed convex body: open or doubly used edges, faces that are not plane
-// (to 1e-9 of the size), not convex or cross themselves, neighbours in one plane,
-// and vertices outside the plane of a face.
+// (to 1e-9 of the size), not convex, cross themselves or go around more than once,
+// neighbours in one plane, vertices outside the plane of a face or of no face, more than
+// one body, and a body more than 1e5 of its sizes away from the origin.
 func NewCabinet(vertices []r3.Vec, faces [][]int) (*Cabinet, error) {
 	if len(vertices) < 4 || len(faces) < 4 {
 		return nil, fmt.Errorf("diffraction: a cabinet of %d vertices and %d faces, want at least 4 of both", len(vertices), len(faces))
+	}
+	if len(vertices) > mostVertices || len(faces) > mostVertices {
+		return nil, fmt.Errorf("diffraction: a cabinet of %d vertices and %d faces, want at most %d of both", len(vertices), len(faces), mostVertices)
 	}
 	c := &Cabinet{vertices: append([]r3.Vec(nil), vertices...)}
 	if err := c.measureSize(); err != nil {
@@ -75,20 +89,48 @@ func NewCabinet(vertices []r3.Vec, faces [][]int) (*Cabinet, error) {
 			}
 		}
 	}
-	return c, c.measureAngles()
+	if err := c.measureAngles(); err != nil {
+		return nil, err
+	}
+	return c, c.checkWhole()
+}
+
+// checkWhole reports vertices that no face has, and faces that close around more than one
+// body: of a single one vertices − edges + faces is 2 (Euler).
+func (c *Cabinet) checkWhole() error {
+	used := make([]bool, len(c.vertices))
+	for _, f := range c.faces {
+		for _, k := range f.corners {
+			used[k] = true
+		}
+	}
+	for k, u := range used {
+		if !u {
+			return fmt.Errorf("diffraction: vertex %d is in no face, want every vertex in three at least", k)
+		}
+	}
+	if n := len(c.vertices) - c.edges + len(c.faces); n != 2 {
+		return fmt.Errorf("diffraction: %d vertices, %d edges and %d faces are no single convex body, want vertices − edges + faces to be 2, which is %d: a body is listed twice, or turns in itself", len(c.vertices), c.edges, len(c.faces), n)
+	}
+	return nil
 }
 
 func (c *Cabinet) measureSize() error {
+	away := 0.0
 	for i, v := range c.vertices {
 		if !finite(v) {
 			return fmt.Errorf("diffraction: vertex %d is %v, want finite coordinates", i, v)
 		}
+		away = math.Max(away, r3.Norm(v))
 		for _, w := range c.vertices[:i] {
 			c.size = math.Max(c.size, r3.Norm(r3.Sub(v, w)))
 		}
 	}
 	if !(c.size > 0) || math.IsInf(c.size, 0) {
 		return fmt.Errorf("diffraction: the vertices are %g m apart at most, want a finite size > 0", c.size)
+	}
+	if !(away <= farOff*c.size) {
+		return fmt.Errorf("diffraction: a cabinet of %g m is %g m away from the origin, want at most %g m, or coordinates lose their digits", c.size, away, farOff*c.size)
 	}
 	return nil
 }
@@ -104,6 +146,9 @@ func (c *Cabinet) newFace(i int, corners []int) (face, error) {
 	n := len(corners)
 	if n < 3 {
 		return f, fmt.Errorf("diffraction: face %d has %d corners, want at least 3", i, n)
+	}
+	if n > mostCorners {
+		return f, fmt.Errorf("diffraction: face %d has %d corners, want at most %d", i, n, mostCorners)
 	}
 	seen := map[int]bool{}
 	for _, k := range corners {
@@ -152,6 +197,7 @@ func (c *Cabinet) checkOutline(i int, f face) error {
 			}
 		}
 	}
+	around := 0.0
 	for k := range n {
 		d, e := r3.Sub(c.corner(f, k+1), c.corner(f, k)), r3.Sub(c.corner(f, k+2), c.corner(f, k+1))
 		if r3.Norm(d) < 1e-6*c.size {
@@ -164,6 +210,10 @@ func (c *Cabinet) checkOutline(i int, f face) error {
 		if turn < 1e-6 {
 			return fmt.Errorf("diffraction: face %d goes straight on at vertex %d, want a corner there or no vertex", i, f.corners[(k+1)%n])
 		}
+		around += math.Atan2(turn, r3.Dot(r3.Unit(d), r3.Unit(e)))
+	}
+	if around > 3*math.Pi {
+		return fmt.Errorf("diffraction: the outline of face %d goes around %.0f times, itself and again, want a convex polygon that goes around once", i, around/(2*math.Pi))
 	}
 	return nil
 }
@@ -242,6 +292,16 @@ func (c *Cabinet) Outline(face int) []r3.Vec {
 		v = append(v, c.corner(c.faces[face], k))
 	}
 	return v
+}
+
+// extent returns the smallest and the largest coordinates of the body.
+func (c *Cabinet) extent() (lo, hi r3.Vec) {
+	lo, hi = c.vertices[0], c.vertices[0]
+	for _, v := range c.vertices {
+		lo = r3.Vec{X: math.Min(lo.X, v.X), Y: math.Min(lo.Y, v.Y), Z: math.Min(lo.Z, v.Z)}
+		hi = r3.Vec{X: math.Max(hi.X, v.X), Y: math.Max(hi.Y, v.Y), Z: math.Max(hi.Z, v.Z)}
+	}
+	return lo, hi
 }
 
 // height returns how far a point is in front of the plane of a face.

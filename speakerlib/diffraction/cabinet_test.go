@@ -113,6 +113,24 @@ func TestCabinetRefuses(t *testing.T) {
 		"flat edge": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) {
 			return v, append(f[1:], []int{4, 5, 7}, []int{4, 7, 6})
 		}, "one face of what is flat"},
+		"loose vertex": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) {
+			return append(v, r3.Vec{X: 0.5, Y: 0.5, Z: 0.5}), f
+		}, "in no face"},
+		"listed twice": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) {
+			w, g := cube()
+			for _, face := range g {
+				for k := range face {
+					face[k] += len(v)
+				}
+			}
+			return append(v, w...), append(f, g...)
+		}, "no single convex body"},
+		"far off": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) {
+			for i := range v {
+				v[i].X += 1e9
+			}
+			return v, f
+		}, "away from the origin"},
 		"extra vertex": {func(v []r3.Vec, f [][]int) ([]r3.Vec, [][]int) {
 			v = append(v, r3.Vec{X: 0.5, Z: 1})
 			f[0], f[2] = []int{4, 8, 5, 7, 6}, []int{0, 1, 5, 8, 4}
@@ -135,6 +153,9 @@ func TestCabinetRefuses(t *testing.T) {
 		"clockwise":       {[]r2.Vec{{X: 0, Y: 0}, {X: 0, Y: 1}, {X: 1, Y: 0}}, "clockwise"},
 		"two points":      {[]r2.Vec{{X: 0, Y: 0}, {X: 0, Y: 1}}, "corners"},
 		"no number":       {[]r2.Vec{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: math.NaN(), Y: 1}}, "finite"},
+		"around twice":    {append(around(5), around(5)...), "goes around 2 times"},
+		"a corner twice":  {[]r2.Vec{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 1, Y: 0}, {X: 0, Y: 1}}, "every corner once"},
+		"very many":       {around(100_000), "corners"},
 		"everything flat": {[]r2.Vec{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 2, Y: 0}}, "area"},
 	} {
 		for body, err := range map[string]error{
@@ -161,6 +182,16 @@ func TestCabinetRefuses(t *testing.T) {
 			t.Errorf("%s: no error", name)
 		}
 	}
+}
+
+// around is a regular outline of a tenth of a metre.
+func around(n int) []r2.Vec {
+	var v []r2.Vec
+	for k := range n {
+		sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(n))
+		v = append(v, r2.Vec{X: 0.1 * cos, Y: 0.1 * sin})
+	}
+	return v
 }
 
 func reverse(f [][]int) [][]int {
@@ -198,6 +229,18 @@ func TestPlanRefuses(t *testing.T) {
 		"workers":       {func(s *diffraction.Setup) { s.Workers = -1 }, "workers"},
 		"far reference": {func(s *diffraction.Setup) { s.Reference.Y = math.NaN() }, "reference"},
 		"all orders":    {func(s *diffraction.Setup) { s.UpTo = -1 }, "frequency"},
+		"as far as a star": {func(s *diffraction.Setup) {
+			s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{Z: 1e15})}
+		}, "Toward"},
+		"radio":            {func(s *diffraction.Setup) { s.Grid = grid(t, 100, 1e9) }, "wavelengths"},
+		"remote reference": {func(s *diffraction.Setup) { s.Reference.Y = 1e7 }, "delays"},
+		"two orders of many facets": {func(s *diffraction.Setup) {
+			var err error
+			if s.Cabinet, err = diffraction.NewBox(0.19, 0.33, 0.26, diffraction.Rounding{Radius: 0.001, Facets: 8}, diffraction.Rounding{}); err != nil {
+				t.Fatal(err)
+			}
+			s.Order = diffraction.Second
+		}, "pairs of points"},
 		"too fine": {func(s *diffraction.Setup) {
 			s.Order, s.UpTo, s.Grid = diffraction.All, 20000, grid(t, 100, 20000)
 		}, "pairs"},
@@ -232,11 +275,24 @@ func TestSourceRefuses(t *testing.T) {
 		"no face":         {diffraction.Source{Face: 6, Elements: point(0, 0, 0)}, "face"},
 		"no elements":     {diffraction.Source{}, "elements"},
 		"no number":       {diffraction.Source{Elements: []radiation.Element{{Weight: math.NaN()}}}, "finite"},
+		"centuries late":  {diffraction.Source{Elements: []radiation.Element{{Weight: 1, Delay: 1e10}}}, "delays"},
+		"spread too wide": {diffraction.Source{Elements: []radiation.Element{{Weight: 0.5}, {Weight: 0.5, Delay: 1e5}}}, "delays"},
 		"infinitely late": {diffraction.Source{Elements: []radiation.Element{{Weight: 1, Delay: math.Inf(1)}}}, "finite"},
 	} {
 		if _, err := p.NewState().SolveTo(nil, c.s); err == nil || !strings.Contains(err.Error(), c.say) {
 			t.Errorf("%s: error %v, want one with %q", name, err, c.say)
 		}
+	}
+}
+
+// A point source has no pressure where it is.
+func TestReceiverInSource(t *testing.T) {
+	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 100, 1000), Reference: r3.Vec{Y: 1}, Receivers: []diffraction.Receiver{diffraction.At(r3.Vec{X: 0.02, Y: 0.05})}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if h, err := p.NewState().SolveTo(nil, diffraction.Source{Elements: point(0.02, 0.05, 0)}); err == nil || !strings.Contains(err.Error(), "receiver 0 is in element 0") {
+		t.Errorf("%v, error %v, want one that tells of receiver and element", h, err)
 	}
 }
 

@@ -1,6 +1,7 @@
 package diffraction
 
 import (
+	"fmt"
 	"math"
 	"sync"
 
@@ -68,8 +69,15 @@ const (
 	leastCoarse = 8
 )
 
-// newTransform returns the transform that reaches the given seconds to either side.
-func newTransform(g *freq.Grid, seconds float64) *transform {
+// mostTurns is how many sines a transform may hold: half a gigabyte with the cosines.
+const mostTurns = 30e6
+
+// newTransform returns the transform that reaches the given seconds to either side. It
+// refuses one that is too large.
+func newTransform(g *freq.Grid, seconds float64) (*transform, error) {
+	if n := seconds * perPeriod * g.Last() * float64(g.Len()); !(n <= mostTurns) {
+		return nil, fmt.Errorf("diffraction: delays that are %.4g s apart on %v are %.3g sines, want at most %.2g: smaller delays, fewer points or lower frequencies", 2*seconds, g, n, float64(mostTurns))
+	}
 	t := &transform{grid: g, step: 1 / (perPeriod * g.Last())}
 	reach, step := int(math.Ceil(seconds/t.step))+spread, t.step
 	last := g.Len()
@@ -94,7 +102,7 @@ func newTransform(g *freq.Grid, seconds float64) *transform {
 		t.tiers = append(t.tiers, l)
 		last, reach, step = l.first, coarseReach(reach), step*coarser
 	}
-	return t
+	return t, nil
 }
 
 // coarseReach is the reach of the next tier.

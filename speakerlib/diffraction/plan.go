@@ -88,8 +88,18 @@ type view struct {
 	ends   [2]float64 // e^{νb} at both ends of the edge
 }
 
+// mostWaves is the largest size of a cabinet in wavelengths: 170 m at 20 kHz.
+const mostWaves = 1e4
+
+// farAway is the distance of a receiver in sizes of the cabinet beyond which the rounding
+// of its paths is no longer small: at 1e6 it is some 1e-10 m.
+const farAway = 1e6
+
 // NewPlan prepares a setup. It refuses receivers inside the cabinet, at the reference
 // point, or nearer to an edge than 1e-4 of the cabinet's size; one on a face is welcome.
+// One farther than a million sizes away it refuses too: that is a direction. So it does
+// with what would take gigabytes: cabinets of more than ten thousand wavelengths, and at
+// higher orders edges too close together.
 func NewPlan(s Setup) (*Plan, error) {
 	if s.Order == 0 {
 		s.Order = First
@@ -103,7 +113,7 @@ func NewPlan(s Setup) (*Plan, error) {
 	case len(s.Receivers) == 0:
 		return nil, fmt.Errorf("diffraction: a setup without receivers, want at least one")
 	case s.Order != First && s.Order != Second && s.Order != All:
-		return nil, fmt.Errorf("diffraction: order %d, want First or Second", s.Order)
+		return nil, fmt.Errorf("diffraction: order %d, want First, Second or All", s.Order)
 	case s.Workers < 0:
 		return nil, fmt.Errorf("diffraction: %d workers, want at least 1", s.Workers)
 	case !finite(s.Reference):
@@ -119,18 +129,25 @@ func NewPlan(s Setup) (*Plan, error) {
 	if !(s.UpTo > 0) || math.IsInf(s.UpTo, 0) {
 		return nil, fmt.Errorf("diffraction: all orders up to %g Hz, want a finite frequency > 0", s.UpTo)
 	}
+	if n := s.Cabinet.size * s.Grid.Last() / s.Air.SpeedOfSound; !(n <= mostWaves) {
+		return nil, fmt.Errorf("diffraction: a cabinet of %.4g m at %.4g Hz is %.3g wavelengths large, want at most %g", s.Cabinet.size, s.Grid.Last(), n, float64(mostWaves))
+	}
 	p := &Plan{setup: s, rules: newRules()}
 	for i := range s.Receivers {
 		if err := p.look(i); err != nil {
 			return nil, err
 		}
 	}
-	p.base = newTransform(s.Grid, p.longest()/2/s.Air.SpeedOfSound)
+	var err error
+	if p.base, err = newTransform(s.Grid, p.longest()/2/s.Air.SpeedOfSound); err != nil {
+		return nil, err
+	}
 	if s.Order >= Second {
-		p.pairs = newPairs(s.Cabinet, p.perMetre(), p.rules)
+		if p.pairs, err = newPairs(s.Cabinet, p.perMetre(), p.rules); err != nil {
+			return nil, err
+		}
 	}
 	if s.Order == All {
-		var err error
 		if p.bands, err = p.newBands(); err != nil {
 			return nil, err
 		}
@@ -168,6 +185,8 @@ func (p *Plan) look(i int) error {
 		r.at, tol = r3.Unit(r.at), flat
 	} else if r3.Norm(r3.Sub(r.at, p.setup.Reference)) < 1e-6*c.size {
 		return fmt.Errorf("diffraction: receiver %d is at the reference point, want some distance: levels count from it", i)
+	} else if d := r3.Norm(r3.Sub(r.at, p.setup.Reference)); !(d <= farAway*c.size) {
+		return fmt.Errorf("diffraction: receiver %d is %g m from the reference point, want at most %g m, or its direction (Toward)", i, d, farAway*c.size)
 	}
 	above := make([]float64, len(c.faces)) // 1 in front of a face, ½ in its plane, 0 behind
 	outside := false

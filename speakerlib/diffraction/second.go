@@ -1,6 +1,7 @@
 package diffraction
 
 import (
+	"fmt"
 	"math"
 	"sync"
 
@@ -43,13 +44,37 @@ type pairRow struct {
 	share        []float64  // weight of the second point over the way
 }
 
-func newPairs(c *Cabinet, perMetre float64, r *rules) *pairs {
+func newPairs(c *Cabinet, perMetre float64, r *rules) (*pairs, error) {
 	// Edges side by side need points in proportion to their distance.
 	widths := c.widths()
 	points := func(edge int, length float64) int {
 		return 8 + int(math.Ceil(length*math.Max(perMetre, 5/widths[edge])))
 	}
-	return &pairs{cabinet: c, mesh: newMesh(c, points, r), longest: 2 * c.size, faces: make([]facePairs, len(c.faces))}
+	for f := range c.faces {
+		if n := c.pairsOf(f, points); !(n <= mostPairs) {
+			return nil, fmt.Errorf("diffraction: paths over two edges from face %d are %.3g pairs of points, want at most %.2g: lower frequencies, fewer facets or a larger radius", f, n, float64(mostPairs))
+		}
+	}
+	return &pairs{cabinet: c, mesh: newMesh(c, points, r), longest: 2 * c.size, faces: make([]facePairs, len(c.faces))}, nil
+}
+
+// mostPairs is how many pairs of points a face may have: a gigabyte.
+const mostPairs = 25e6
+
+// pairsOf returns how many pairs the sources in a face have.
+func (c *Cabinet) pairsOf(face int, points func(edge int, length float64) int) float64 {
+	n := func(s int) float64 { return float64(points(c.sides[s].edge, c.sides[s].length)) }
+	sum := 0.0
+	for _, first := range c.faces[face].sides {
+		for _, start := range []int{first, c.sides[first].twin} {
+			for _, second := range c.faces[c.sides[start].face].sides {
+				if second != start {
+					sum += n(first) * n(second)
+				}
+			}
+		}
+	}
+	return sum
 }
 
 func (p *pairs) of(face int) []pairGroup {

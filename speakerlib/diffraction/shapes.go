@@ -191,10 +191,16 @@ func checkOutline(outline []r2.Vec) error {
 	if len(outline) < 3 {
 		return fmt.Errorf("diffraction: an outline of %d corners, want at least 3", len(outline))
 	}
+	if len(outline) > mostCorners {
+		return fmt.Errorf("diffraction: an outline of %d corners, want at most %d", len(outline), mostCorners)
+	}
 	var area float64
 	for k, p := range outline {
 		if math.IsNaN(p.X-p.X) || math.IsNaN(p.Y-p.Y) {
 			return fmt.Errorf("diffraction: corner %d of the outline is %v, want finite coordinates", k, p)
+		}
+		if p == outline[(k+1)%len(outline)] {
+			return fmt.Errorf("diffraction: corners %d and %d of the outline are both at %v, want every corner once", k, (k+1)%len(outline), p)
 		}
 		area += r2.Cross(p, outline[(k+1)%len(outline)])
 	}

@@ -69,8 +69,8 @@ func (p *Plan) NewState() *State {
 // space at R metres on the common time zero of all receivers. H goes to ½ (−6.02 dB)
 // as f → 0, as far as the orders of the plan take it there.
 //
-// It refuses elements off the face, outside its outline, or nearer to its edges than
-// 1e-4 of the cabinet's size.
+// It refuses elements off the face, outside its outline, nearer to its edges than 1e-4 of
+// the cabinet's size or at a receiver, and delays so large that they would take gigabytes.
 func (st *State) SolveTo(dst []complex128, s Source) ([]complex128, error) {
 	dst = freq.Dst(dst, st.p.Len())
 	if err := st.prepare(s); err != nil {
@@ -158,6 +158,11 @@ func (st *State) prepare(s Source) error {
 		if d := c.inset(s.Face, e.At); d < 1e-4*c.size {
 			return fmt.Errorf("diffraction: element %d of the source is %g m inside the edges of face %d, want at least %g m", i, d, s.Face, 1e-4*c.size)
 		}
+		for k, r := range p.setup.Receivers {
+			if d := r3.Norm(r3.Sub(r.at, e.At)); !r.far && d < 1e-6*c.size {
+				return fmt.Errorf("diffraction: receiver %d is in element %d of the source, want some distance: a point source has no pressure there", k, i)
+			}
+		}
 		b := &st.bodies[i]
 		b.at, b.weight, b.delay = r3.Sub(e.At, r3.Scale(h, f.normal)), e.Weight, e.Delay
 		for len(b.nodes) < len(f.sides) {
@@ -170,12 +175,15 @@ func (st *State) prepare(s Source) error {
 			b.nodes[k] = c.sides[i].nodes(b.nodes[k][:0], b.feet[k], p.perMetre(), st.workers[0].rules, b.feet[k])
 		}
 	}
-	st.bound(s.Face)
-	return nil
+	return st.bound(s.Face)
 }
 
+// mostPeriods is how late a source may be in periods of the highest frequency, so that its
+// phase keeps its digits.
+const mostPeriods = 1e8
+
 // bound finds the range of delays of all paths, and the turn of its middle.
-func (st *State) bound(face int) {
+func (st *State) bound(face int) error {
 	p := st.p
 	c := p.setup.Cabinet
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -196,14 +204,22 @@ func (st *State) bound(face int) {
 		}
 	}
 	st.lo, st.hi = lo/p.setup.Air.SpeedOfSound, hi/p.setup.Air.SpeedOfSound
+	if n := math.Max(-st.lo, st.hi) * p.setup.Grid.Last(); !(n <= mostPeriods) {
+		return fmt.Errorf("diffraction: delays from %.4g to %.4g s are %.3g periods of %g Hz, want at most %g", st.lo, st.hi, n, p.setup.Grid.Last(), float64(mostPeriods))
+	}
 	if need := (st.hi - st.lo) / 2; int(math.Ceil(need/st.t.step))+spread > st.t.tiers[0].reach {
-		st.t = newTransform(p.setup.Grid, 1.2*need)
+		t, err := newTransform(p.setup.Grid, 1.2*need)
+		if err != nil {
+			return err
+		}
+		st.t = t
 	}
 	middle := (st.lo + st.hi) / 2
 	for i, w := range p.setup.Grid.Omega() {
 		sin, cos := math.Sincos(w * middle)
 		st.turn[i] = complex(cos, -sin)
 	}
+	return nil
 }
 
 // from returns the length of the way from a point to a receiver, less that from the

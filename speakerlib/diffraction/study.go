@@ -64,8 +64,17 @@ func NewStudy(s Setup, driver []radiation.Element, weights []float64, ripple Rip
 // Rounded returns the study for edges of a radius around the front, by
 // [Plan.JoinRounded]: the body of the study is the sharp one and should be solved by all
 // orders, the given one has the same front with its edges in facets.
+//
+// A body that is larger or smaller, or elsewhere, is refused.
 func (s *Study) Rounded(c *Cabinet, radius float64) (*Study, error) {
 	setup := s.plan.setup
+	if c != nil {
+		lo, hi := setup.Cabinet.extent()
+		a, b := c.extent()
+		if tol := 1e-6 * setup.Cabinet.size; r3.Norm(r3.Sub(lo, a)) > tol || r3.Norm(r3.Sub(hi, b)) > tol {
+			return nil, fmt.Errorf("diffraction: the cabinet in facets goes from %v to %v and the sharp one from %v to %v, want the same body with and without rounded edges", a, b, lo, hi)
+		}
+	}
 	setup.Cabinet, setup.Order = c, Second
 	p, err := NewPlan(setup)
 	if err != nil {

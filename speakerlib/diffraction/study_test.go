@@ -239,6 +239,8 @@ func TestStudyRefuses(t *testing.T) {
 		"tolerance":    second(s.Best(0.02, 0.03, 0)),
 		"shift":        second(s.Sensitivity(0, 0, math.NaN())),
 		"large shift":  second(s.Sensitivity(0, 0, 1)),
+		"another body": second(s.Rounded(round(t, 12, diffraction.Rounding{Radius: 0.01, Facets: 2}), 0.01)),
+		"no body":      second(s.Rounded(nil, 0.01)),
 		"short levels": second(good.Of([]float64{1}, g)),
 	} {
 		if err == nil {
