@@ -48,6 +48,9 @@ func (m Method) String() string {
 	return fmt.Sprintf("Method(%d)", int(m))
 }
 
+// widestGap is the largest gap in degrees that is bridged without another being stated.
+const widestGap = 15
+
 // Interpolation says how to interpolate over angle.
 type Interpolation struct {
 	Method Method
@@ -60,7 +63,7 @@ func (in Interpolation) validate(p Phases) (Interpolation, error) {
 		return in, fmt.Errorf("directivity: method of interpolation is %d, want LogPhase, Complex, Aligned or Power", int(in.Method))
 	}
 	if in.Widest == 0 {
-		in.Widest = 15
+		in.Widest = widestGap
 	}
 	if !(in.Widest > 0 && in.Widest <= 180) {
 		return in, fmt.Errorf("directivity: widest gap is %g°, want more than 0° and at most 180°", in.Widest)

@@ -155,7 +155,7 @@ type Beamwidth struct {
 // Beamwidth returns at which angles from a direction of an orbit the level has first fallen
 // by drop decibels below its level there: the usual −6 dB is 6. Between two angles the
 // level in dB is taken as linear over the angle, the one interpolation that is made here
-// without being asked for. Beyond the first fall the level may rise again, in a lobe that
+// without being asked for; a gap of more than 15° before the fall is refused. Beyond the first fall the level may rise again, in a lobe that
 // is not counted.
 func (s *Set) Beamwidth(o Orbit, re Direction, drop float64) (*Beamwidth, error) {
 	if !(drop > 0) || math.IsInf(drop, 0) {
@@ -183,8 +183,12 @@ func (s *Set) Beamwidth(o Orbit, re Direction, drop float64) (*Beamwidth, error)
 	}
 	plus, minus, total := make([]float64, s.grid.Len()), make([]float64, s.grid.Len()), make([]float64, s.grid.Len())
 	for i := range plus {
-		plus[i] = m.fall(at, 1, i, drop, closed)
-		minus[i] = m.fall(at, -1, i, drop, closed)
+		if plus[i], err = m.fall(at, 1, i, drop, closed); err != nil {
+			return nil, err
+		}
+		if minus[i], err = m.fall(at, -1, i, drop, closed); err != nil {
+			return nil, err
+		}
 		total[i] = plus[i] + minus[i]
 	}
 	for _, c := range []struct {
@@ -208,28 +212,31 @@ func widestStep(degrees []float64) (widest float64) {
 
 // fall returns the angle from index at, in steps of +1 or −1, at which curve i falls by
 // drop; 180° if the orbit is closed and it does not within half a circle, else +Inf.
-func (m *Map) fall(at, step, i int, drop float64, closed bool) float64 {
+func (m *Map) fall(at, step, i int, drop float64, closed bool) (float64, error) {
 	n := len(m.Degrees)
 	before, last := 0.0, 0.0
 	for k := 1; k < n; k++ {
 		j := at + k*step
 		if !closed && (j < 0 || j >= n) {
-			return math.Inf(1)
+			return math.Inf(1), nil
 		}
 		j = (j%n + n) % n
 		angle := math.Mod(float64(step)*(m.Degrees[j]-m.Degrees[at])+720, 360)
+		if gap := angle - last; gap > widestGap*(1+1e-9) {
+			return 0, fmt.Errorf("directivity: beam of the %v orbit goes on at %g Hz where there is nothing for %g° before %g°, want angles at most %g° apart, or Set.Fill to interpolate", m.Orbit, m.Levels[j].Grid().At(i), gap, m.Degrees[j], float64(widestGap))
+		}
 		l := m.Levels[j].At(i)
 		if l <= -drop {
 			a := angle
 			if !math.IsInf(l, 0) {
 				a = last + (angle-last)*(before+drop)/(before-l)
 			}
-			return min(a, 180)
+			return min(a, 180), nil
 		}
 		if angle >= 180 {
-			return 180
+			return 180, nil
 		}
 		before, last = l, angle
 	}
-	return 180
+	return 180, nil
 }

@@ -81,6 +81,41 @@ func TestBeamwidthAtTheEnds(t *testing.T) {
 	}
 }
 
+// Over a hole in the orbit nobody knows where the beam ends; one that has ended before it is
+// known.
+func TestBeamStopsAtHoles(t *testing.T) {
+	for name, c := range map[string]struct {
+		angles []float64
+		n      float64
+		say    string
+	}{
+		"two angles":           {[]float64{0, 180}, 2, "nothing for 180°"},
+		"three angles":         {[]float64{-90, 0, 90}, 4, "nothing for 90°"},
+		"hole to the right":    {[]float64{-30, -20, -10, 0, 10, 90}, 8, "nothing for 80° before 90°"},
+		"hole behind the beam": {[]float64{-90, -80, -20, -10, 0, 10, 20, 80, 90}, 60, ""},
+		"steps of 15°":         {[]float64{-60, -45, -30, -15, 0, 15, 30, 45, 60}, 8, ""},
+	} {
+		var d []directivity.Direction
+		for _, a := range c.angles {
+			d = append(d, directivity.Side(a))
+		}
+		set := must[*directivity.Set](t)(directivity.Simulate(grid(t, 500, 1000, 1), fullSpace, "z", func(d directivity.Direction) (freq.Transfer, error) {
+			return freq.Gain(beam(c.n)(d.Degrees * math.Pi / 180)), nil
+		}, d...))
+		b, err := set.Beamwidth(directivity.Horizontal, directivity.Side(0), 6)
+		if c.say != "" {
+			if err == nil || !strings.Contains(err.Error(), c.say) {
+				t.Errorf("%s: error %v, want one with %q", name, err, c.say)
+			}
+			continue
+		}
+		want := 2 * math.Acos(math.Pow(10, -6/(40*c.n))) * 180 / math.Pi
+		if err != nil || math.Abs(b.Plus.At(0)-want) > 1.5 {
+			t.Errorf("%s: %+v (%v), want about %.1f°", name, b, err, want)
+		}
+	}
+}
+
 func TestMaps(t *testing.T) {
 	set := must[*directivity.Set](t)(circle(t, 10, beam(2)).Mirror(directivity.Horizontal))
 	m := must[*directivity.Map](t)(set.Levels(directivity.Horizontal, 2.83))

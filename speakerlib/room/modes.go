@@ -80,8 +80,10 @@ func (w *Walls) Modes(to float64) ([]Mode, error) {
 		return nil, fmt.Errorf("room: modes up to %g Hz, want a finite frequency > 0", to)
 	}
 	c := w.Air.SpeedOfSound
-	// Volume term of the count of modes: 4π/3·V·(f/c)³.
-	if n := 4 * math.Pi / 3 * w.Length * w.Width * w.Height * math.Pow(to/c, 3); n > MaxModes {
+	// The count of modes, 4π/3·V·(f/c)³ + π/4·S·(f/c)² + L/8·(f/c), of which the last two are
+	// most in a pipe.
+	k, x, y, z := to/c, w.Length, w.Width, w.Height
+	if n := 4*math.Pi/3*x*y*z*k*k*k + math.Pi/2*(x*y+y*z+z*x)*k*k + (x+y+z)/2*k; !(n <= MaxModes) {
 		return nil, fmt.Errorf("room: about %.3g modes up to %g Hz, want at most %d: lower the frequency", n, to, MaxModes)
 	}
 	var modes []Mode

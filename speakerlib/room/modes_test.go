@@ -160,6 +160,11 @@ func TestModesRefuse(t *testing.T) {
 	if _, err := closed(room.Rigid{}).Modes(1e5); err == nil || !strings.Contains(err.Error(), "at most") {
 		t.Errorf("modes up to 100 kHz: %v", err)
 	}
+	pipe := closed(room.Rigid{})
+	pipe.Length, pipe.Width, pipe.Height = 1e12, 1e-6, 1e-6 // little volume, but 6e12 modes along it
+	if _, err := pipe.Modes(1000); err == nil || !strings.Contains(err.Error(), "at most") {
+		t.Errorf("modes of an endless pipe: %v", err)
+	}
 	for _, hz := range []float64{0, -1, math.NaN(), math.Inf(1)} {
 		if _, err := closed(room.Rigid{}).Modes(hz); err == nil {
 			t.Errorf("modes up to %g Hz", hz)

@@ -23,7 +23,9 @@ import (
 // distances −11.4 dB at 0.28: distances that differ are better.
 //
 // Of a source that beams the walls behind it take less, and this is too much: it is for the
-// range below about 300 Hz. Parallel walls need a longest path, and absorption.
+// range below about 300 Hz. Parallel walls need a longest path, and absorption. Very near a
+// wall of complex R, where 1/kd has no bound, images fail; more than a decibel above rigid
+// walls is refused.
 func (w *Walls) Power(at Point, longest float64, g *freq.Grid, label string) (freq.Curve, error) {
 	if err := w.checkGrid(g); err != nil {
 		return freq.Curve{}, err
@@ -55,6 +57,9 @@ func (w *Walls) Power(at Point, longest float64, g *freq.Grid, label string) (fr
 		}
 	}
 	for i, v := range gain {
+		if most := 1.26 * float64(len(paths)); !(v <= most) {
+			return freq.Curve{}, fmt.Errorf("room: sound power near walls is %.3g times that in a free field at %g Hz, and near rigid ones %d times at most: the source is too near a soft wall for images, want it farther away", v, g.At(i), len(paths))
+		}
 		if !(v > 0) {
 			return freq.Curve{}, fmt.Errorf("room: sound power near walls is %.3g of that in a free field at %g Hz, want more than 0: too few images of a live room (longest path %g m)", v, g.At(i), longest)
 		}
@@ -70,13 +75,16 @@ type Spread struct{ Low, Mean, High freq.Curve } // dB re the direct sound at ea
 // powers, of fields on a grid. It is what a filter may answer for: what holds at one place
 // alone it must leave.
 func Over(g *freq.Grid, fields ...*Field) (*Spread, error) {
-	if len(fields) == 0 {
-		return nil, fmt.Errorf("room: spread over no place, want at least 1")
+	if g == nil || len(fields) == 0 {
+		return nil, fmt.Errorf("room: spread over %d places on a grid, want a grid and at least 1 place", len(fields))
 	}
 	n := g.Len()
 	low, mean, high := make([]float64, n), make([]float64, n), make([]float64, n)
 	h := make([]complex128, n)
 	for k, f := range fields {
+		if f == nil {
+			return nil, fmt.Errorf("room: field %d of a spread is nil, want one of Walls.Heard", k)
+		}
 		if err := freq.CheckGrid(f, g); err != nil {
 			return nil, err
 		}

@@ -139,6 +139,18 @@ func TestPowerOnASoftWall(t *testing.T) {
 
 func TestPowerRefuses(t *testing.T) {
 	g := grid(t, 30, 500, 6)
+	w := rigid(room.Front)
+	w.Surfaces[room.Front] = room.Impedance{Zeta: &freq.PolyRatio{Num: freq.NewPoly(3000, 2), Den: freq.NewPoly(0, 1)}} // 2 + 3000/jω
+	if c, err := w.Power(room.Point{X: 0.001}, 0, g, ""); err == nil || !strings.Contains(err.Error(), "soft wall") {
+		t.Errorf("a millimetre before a soft wall: %v, %v", c, err)
+	}
+	f := must[*room.Field](t)(rigid(room.Front).Heard(room.Source{At: room.Point{X: 1}}, room.Point{X: 3}, 0))
+	if _, err := room.Over(nil, f); err == nil {
+		t.Error("a spread on no grid")
+	}
+	if _, err := room.Over(g, f, nil); err == nil {
+		t.Error("a spread with a field that is none")
+	}
 	if _, err := rigid(room.Front).Power(room.Point{X: -0.1}, 0, g, ""); err == nil || !strings.Contains(err.Error(), "behind the front wall") {
 		t.Errorf("a source behind the wall: %v", err)
 	}

@@ -50,6 +50,7 @@ type Scatter struct {
 type scatterer interface {
 	pressure(k float64, source, listener Point) complex128
 	least(source, listener Point) float64 // the shortest path over it
+	points(k float64) float64             // how many there are
 }
 
 // Heard returns what the parts of a stand send to the listener re the direct sound, of a
@@ -93,6 +94,9 @@ func (s Stand) Heard(source, listener Point) ([]Scatter, error) {
 		parts = append(parts, Scatter{Name: name, Extra: part.least(source, listener) - source.To(listener), source: source, listener: listener, speed: s.Air.SpeedOfSound, part: part})
 	}
 	for _, p := range s.Plates {
+		if v := p.At.X + p.At.Y + p.At.Z; math.IsNaN(v - v) {
+			return nil, fmt.Errorf("room: plate %q at %v, want a finite place", p.Name, p.At)
+		}
 		if !(p.Depth > 0 && p.Width > 0) || math.IsInf(p.Depth+p.Width, 0) {
 			return nil, fmt.Errorf("room: plate %q of %g × %g m, want finite sizes > 0", p.Name, p.Depth, p.Width)
 		}
@@ -115,6 +119,21 @@ func (s Stand) Heard(source, listener Point) ([]Scatter, error) {
 	return parts, nil
 }
 
+// mostPoints is how many points a part is divided into at most at one frequency.
+const mostPoints = 1e6
+
+// CheckGrid implements [freq.Sampled]: it refuses a part that is so large against the
+// wavelength that it would take minutes.
+func (s Scatter) CheckGrid(g *freq.Grid) error {
+	if s.part == nil {
+		return fmt.Errorf("room: part %q of a stand is empty, want one of Stand.Heard", s.Name)
+	}
+	if n := s.part.points(2 * math.Pi * g.Last() / s.speed); !(n <= mostPoints) {
+		return fmt.Errorf("room: part %q of a stand needs %.3g points at %g Hz, want at most %g: it is too large for a stand, or the frequency too high", s.Name, n, g.Last(), float64(mostPoints))
+	}
+	return nil
+}
+
 // ResponseTo implements [freq.Transfer].
 func (s Scatter) ResponseTo(dst []complex128, g *freq.Grid) []complex128 {
 	dst = freq.Dst(dst, g.Len())
@@ -134,8 +153,8 @@ func Ripple(g *freq.Grid, label string, parts ...Scatter) (freq.Curve, error) {
 	}
 	sum, h := make([]float64, g.Len()), make([]complex128, g.Len())
 	for _, p := range parts {
-		if p.part == nil {
-			return freq.Curve{}, fmt.Errorf("room: part %q of a stand is empty, want one of Stand.Heard", p.Name)
+		if err := p.CheckGrid(g); err != nil {
+			return freq.Curve{}, err
 		}
 		for i, v := range p.ResponseTo(h, g) {
 			sum[i] += cmplx.Abs(v)
@@ -154,6 +173,13 @@ func nodes(lo, hi, k float64) (x, weight []float64) {
 	x, weight = make([]float64, n), make([]float64, n)
 	quad.Legendre{}.FixedLocations(x, weight, lo, hi)
 	return x, weight
+}
+
+func (p Plate) points(k float64) float64 { return (16 + 1.5*k*p.Depth) * (16 + 1.5*k*p.Width) }
+
+func (c Column) points(k float64) float64 {
+	ka := k * c.Radius // whose series has about ka terms, each of as many steps
+	return 16 + 1.5*k*(c.Top-c.Bottom) + ka*ka
 }
 
 func (p Plate) pressure(k float64, s, r Point) complex128 {

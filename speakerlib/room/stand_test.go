@@ -94,6 +94,8 @@ func TestStandRefuses(t *testing.T) {
 		"nothing":     {room.Stand{Air: medium}, l, "without plates"},
 		"no air":      {room.Stand{Plates: []room.Plate{plate}}, l, "density"},
 		"plate above": {room.Stand{Plates: []room.Plate{above}, Air: medium}, l, "above it"},
+		"nowhere":     {room.Stand{Plates: []room.Plate{{Name: "p", At: room.Point{X: math.NaN(), Z: 0.6}, Depth: 0.1, Width: 0.1}}, Air: medium}, l, "finite place"},
+		"far away":    {room.Stand{Plates: []room.Plate{{Name: "p", At: room.Point{Y: math.Inf(1), Z: 0.6}, Depth: 0.1, Width: 0.1}}, Air: medium}, l, "finite place"},
 		"no plate":    {room.Stand{Plates: []room.Plate{none}, Air: medium}, l, "sizes > 0"},
 		"too near":    {room.Stand{Columns: []room.Column{thick}, Air: medium}, l, "two radii"},
 		"no column":   {room.Stand{Columns: []room.Column{short}, Air: medium}, l, "sizes > 0"},
@@ -106,5 +108,18 @@ func TestStandRefuses(t *testing.T) {
 	}
 	if _, err := room.Ripple(grid(t, 100, 200, 1), "", room.Scatter{}); err == nil {
 		t.Error("ripple of an empty part")
+	}
+	for name, stand := range map[string]room.Stand{
+		"a county": {Plates: []room.Plate{{Name: "p", At: room.Point{Z: 0.6}, Depth: 1e5, Width: 1e5}}, Air: medium},
+		"a tower":  {Columns: []room.Column{{Name: "c", X: -3e4, Radius: 1e4, Top: 0.6}}, Air: medium},
+		"a mast":   {Columns: []room.Column{{Name: "c", X: -0.2, Radius: 0.03, Top: 1e9}}, Air: medium},
+	} {
+		parts, err := stand.Heard(s, l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := room.Ripple(grid(t, 100, 200, 1), "", parts...); err == nil || !strings.Contains(err.Error(), "too large") {
+			t.Errorf("%s as a part of a stand: %v", name, err)
+		}
 	}
 }
