@@ -54,6 +54,9 @@ func (goal Goal) validate() (Goal, error) {
 	if !(goal.SampleRate > 0) || math.IsInf(goal.SampleRate, 0) {
 		return goal, fmt.Errorf("placement: sample rate is %g Hz, want a finite value > 0", goal.SampleRate)
 	}
+	if !(goal.From > 0) {
+		return goal, fmt.Errorf("placement: setting from %g Hz, want a frequency > 0", goal.From)
+	}
 	if i, j := g.Between(goal.From, goal.To); j-i < 8 || !(goal.To < goal.SampleRate/4) {
 		return goal, fmt.Errorf("placement: %d points within %g … %g Hz (%v) at a sample rate of %g Hz, want at least 8, below a quarter of it", j-i, goal.From, goal.To, g, goal.SampleRate)
 	}
@@ -230,7 +233,7 @@ func (f *fit) rms(response []float64) float64 {
 func (f *fit) best(n int) (best []digital.LowShelf, rms float64, status lsq.Status, err error) {
 	const starts = 5
 	rms = math.Inf(1)
-	low, high := math.Log(f.goal.From/2), math.Log(f.goal.To)
+	low, high := math.Log(max(f.goal.From, f.goal.Reference.Gain.Grid().First())/2), math.Log(f.goal.To)
 	least, most := -f.goal.Cut/neper/float64(n), f.goal.Boost/neper/float64(n)
 	bounds := func(f0, gain, q float64) (x []float64) {
 		for range n {

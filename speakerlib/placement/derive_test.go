@@ -280,6 +280,9 @@ func TestDeriveRefuses(t *testing.T) {
 		"infinite":     {change(func(c *placement.Goal) { c.Places = []placement.Place{{Name: "x", Gain: silent}} }), "finite"},
 		"band":         {change(func(c *placement.Goal) { c.From = 390 }), "at least 8"},
 		"NaN":          {change(func(c *placement.Goal) { c.To = math.NaN() }), "at least 8"},
+		"from nothing": {change(func(c *placement.Goal) { c.From = 0 }), "from 0 Hz"},
+		"from below":   {change(func(c *placement.Goal) { c.From = -5 }), "from -5 Hz"},
+		"from NaN":     {change(func(c *placement.Goal) { c.From = math.NaN() }), "from NaN Hz"},
 		"rate":         {change(func(c *placement.Goal) { c.SampleRate = 0 }), "sample rate"},
 		"low rate":     {change(func(c *placement.Goal) { c.SampleRate = 1200 }), "quarter"},
 		"shelves":      {change(func(c *placement.Goal) { c.Shelves = 4 }), "1 to 3"},
@@ -289,5 +292,17 @@ func TestDeriveRefuses(t *testing.T) {
 		if _, err := placement.Derive("x", c.goal); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", name, err, c.want)
 		}
+	}
+}
+
+// A band that begins below all places is that of the places: the same shelves.
+func TestBandBelowThePlaces(t *testing.T) {
+	g := grid(t, 20, 640, 24)
+	goal := placement.Goal{Reference: near(t, g, 0, 0), Places: wall(t, g), From: 20, To: 400, SampleRate: fs}
+	want := must[*placement.Setting](t)(placement.Derive("x", goal))
+	goal.From = 1e-300
+	got := must[*placement.Setting](t)(placement.Derive("x", goal))
+	if len(want.Shelves) == 0 || !got.Cascade.Equal(want.Cascade) {
+		t.Errorf("from 1e-300 Hz %v, and from the first point %v", got.Shelves, want.Shelves)
 	}
 }

@@ -3,6 +3,7 @@ package placement
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
@@ -50,7 +51,9 @@ type Headroom struct {
 }
 
 // Headroom goes through every combination that can be reached, on a grid, and every way.
-// It is an error if none is safe: then the chain itself is too loud.
+// It is an error if none is safe: then the chain itself is too loud. It is one, too, if a
+// resonance within the grid lies between its points and is more than 0.1 dB above them: the
+// grid then does not see what clips.
 //
 // Digital full scale is where floating-point words turn into fixed ones, at the end of a
 // way; a fixed-point chain clips inside earlier. At every level below full scale what is
@@ -174,7 +177,27 @@ func (w Way) need(at Choice, filter *digital.Cascade, g *freq.Grid) (Need, error
 			q.Margin, q.MarginAt = m, g.At(i)
 		}
 	}
-	return q, nil
+	return q, w.seen(all, q.Sine, g)
+}
+
+// seen reports a resonance between the points of a grid that is louder than the loudest of
+// them.
+func (w Way) seen(all *digital.Cascade, loudest float64, g *freq.Grid) error {
+	for k := range all.Len() {
+		p := all.At(k).Poles()[0]
+		hz := math.Abs(cmplx.Phase(p)) / (2 * math.Pi) * all.SampleRate()
+		if imag(p) == 0 || !(hz > g.First() && hz < g.Last()) {
+			continue
+		}
+		one, err := freq.NewGrid([]float64{hz})
+		if err != nil {
+			return err
+		}
+		if db := level.DB(cmplx.Abs(all.ResponseTo(nil, one)[0])); db > loudest+0.1 {
+			return fmt.Errorf("placement: %q has %+.2f dB at %.4g Hz, between the points of the grid, where it has %+.2f dB at most: want a finer grid", w.Name, db, hz, loudest)
+		}
+	}
+	return nil
 }
 
 // absolute returns Σ|h[n]| of a cascade: the most that any signal within full scale can

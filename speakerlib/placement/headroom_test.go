@@ -247,3 +247,20 @@ func TestSettingsExport(t *testing.T) {
 		t.Error("sets of a control without a name")
 	}
 }
+
+// A peak of 12 dB at 60 Hz, of which the points at 20 and 300 Hz have little, must not pass for
+// safe; nor does a grid with a point on it refuse.
+func TestCoarseGridDoesNotHideAPeak(t *testing.T) {
+	way := placement.Way{Name: "woofer", Chain: cascade(t, -3, digital.Peak{F0: 60, Gain: level.Ratio(12), Q: 4})}
+	c := panel(t)
+	c.Controls = c.Controls[:1]
+	coarse := must[*freq.Grid](t)(freq.NewGrid([]float64{20, 300, 2000}))
+	if h, err := c.Headroom(coarse, way); err == nil || !strings.Contains(err.Error(), "finer grid") {
+		t.Errorf("%+v, error %v, want one that asks for a finer grid", h, err)
+	}
+	way.Chain = cascade(t, -13, digital.Peak{F0: 60, Gain: level.Ratio(12), Q: 4})
+	h := must[*placement.Headroom](t)(c.Headroom(must[*freq.Grid](t)(freq.NewGrid([]float64{20, 60, 300, 2000})), way))
+	if math.Abs(h.Sine.Sine+1) > 1e-6 || h.Sine.SineAt != 60 {
+		t.Errorf("%+.3f dB at %g Hz, want −1 dB at 60 Hz", h.Sine.Sine, h.Sine.SineAt)
+	}
+}

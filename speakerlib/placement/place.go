@@ -20,6 +20,9 @@ type Place struct {
 // back to. The source is at the place of the low frequencies, the woofer's, and its height
 // above the floor belongs to it.
 func Near(name string, w *room.Walls, s room.Source, g *freq.Grid) (Place, error) {
+	if w == nil {
+		return Place{}, fmt.Errorf("placement: %s without walls, want some", name)
+	}
 	var c freq.Curve
 	var err error
 	if s.Pattern == nil {
