@@ -36,7 +36,7 @@
 // 300 mm deep, stood for by a regular prism of 12 or 24 sides of its area, with a point
 // source in the centre, the hardest case:
 //
-//	infinite wedge and half plane       1e-9 of the modal series
+//	infinite wedge and half plane       1e-9 of the modal series, 1e-10 of the integral to 30 digits
 //	box, 1 and 2 orders, 70 directions  2e-4 of an independent line integral, to 20 kHz
 //	limit of low frequencies, All       0.02, boxes, prisms and plates; 0.09 with a chamfer
 //	sharp front, All, ka 0.1 … 9        0.02 to 60°, 0.05 behind; 0.4° of phase

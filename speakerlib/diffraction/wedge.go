@@ -61,7 +61,7 @@ func (w Wedge) Diffracted(source, receiver Cylindrical, hz float64, m air.Medium
 	k := 2 * math.Pi * hz / m.SpeedOfSound
 	rr := 2 * source.Radius * receiver.Radius
 	l0 := source.Radius*source.Radius + receiver.Radius*receiver.Radius + (receiver.Z-source.Z)*(receiver.Z-source.Z)
-	const step = 1.0 / 16
+	const step = 1.0 / 32
 	var sum complex128
 	for s := -46.0; s < 5.6; s += step {
 		x := math.Exp(s) // alike at every scale, so that a zone boundary may be near
@@ -128,8 +128,8 @@ func (w Wedge) check(source, receiver Cylindrical, hz float64, m air.Medium) err
 	}
 	for i, p := range []Cylindrical{source, receiver} {
 		name := [...]string{"source", "receiver"}[i]
-		if !(p.Radius > 0) || math.IsInf(p.Radius, 0) || math.IsNaN(p.Z-p.Z) {
-			return fmt.Errorf("diffraction: the %s is %g m from the edge at z = %g m, want finite values off the edge", name, p.Radius, p.Z)
+		if !(p.Radius >= 1e-9 && p.Radius <= 1e6) || !(math.Abs(p.Z) <= 1e6) {
+			return fmt.Errorf("diffraction: the %s is %g m from the edge at z = %g m, want it off the edge by 1e-9 … 1e6 m and at −1e6 … 1e6 m", name, p.Radius, p.Z)
 		}
 		if !(p.Angle >= 0 && p.Angle <= w.Open) {
 			return fmt.Errorf("diffraction: the %s is at an angle of %g rad, want 0 … %g rad: elsewhere is the inside of the wedge", name, p.Angle, w.Open)

@@ -36,6 +36,23 @@ func TestWedgeAgainstModalSeries(t *testing.T) {
 	t.Logf("largest difference %.2g", worst)
 }
 
+// Very near the edge, far from it, at low and at high frequencies: the same integral by mpmath
+// along another path (wedge_mpmath.py), to 1e-10 of the free field over the edge.
+func TestWedgeAgainstMpmath(t *testing.T) {
+	for _, r := range reference(t, "wedge_mpmath.csv") {
+		n := func(column string) float64 { return r.number(t, column) }
+		w := diffraction.Wedge{Open: n("open_over_pi") * math.Pi}
+		d, err := w.Diffracted(diffraction.Cylindrical{Radius: n("rS"), Angle: n("thetaS")}, diffraction.Cylindrical{Radius: n("rR"), Angle: n("thetaR"), Z: n("z")}, n("f_hz"), still)
+		if err != nil {
+			t.Fatal(err)
+		}
+		free := 1 / math.Hypot(n("rS")+n("rR"), n("z"))
+		if e := cmplx.Abs(d-complex(n("re"), n("im"))) / free; !(e < 1e-10) {
+			t.Errorf("%v: %v is off by %.2g", r, d, e)
+		}
+	}
+}
+
 // The field is continuous across the zone boundary, and on it half of what ends
 // there is geometric.
 func TestWedgeZoneBoundary(t *testing.T) {
@@ -89,6 +106,10 @@ func TestWedgeRefuses(t *testing.T) {
 		},
 		"on the edge": func() error {
 			_, err := diffraction.Wedge{Open: 5}.Geometric(diffraction.Cylindrical{}, in, 100, still)
+			return err
+		},
+		"absurdly far": func() error {
+			_, err := diffraction.Wedge{Open: 5}.Diffracted(out, diffraction.Cylindrical{Radius: 1e100, Angle: 4}, 100, still)
 			return err
 		},
 		"same place": func() error { _, err := diffraction.Wedge{Open: 5}.Geometric(out, out, 100, still); return err },

@@ -41,7 +41,7 @@ func (w Weights) String() string {
 // 45° between the two orbits, and not zones about the axis: they give less to 90° and
 // more to the axis. The mean of an ideal dipole comes out as 0.3641 instead of 1/3, so
 // that its sound power reads 0.38 dB high, that of a cardioid 0.10 dB and that of a beam
-// ((1+cos θ)/2)⁴ 0.28 dB; that of a driver of 50 mm radius in a rigid sphere of 120 mm is 0.44 dB
+// of the pressure ((1+cos θ)/2)² 0.28 dB; that of a driver of 50 mm radius in a rigid sphere of 120 mm is 0.44 dB
 // high at 4 kHz. (Weights as printed in the standard, from memory; the closed form
 // gives the same nine places.)
 func (w Weights) At(degrees float64) float64 {
