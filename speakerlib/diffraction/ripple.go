@@ -51,6 +51,11 @@ func (r Ripple) Of(levels []float64, g *freq.Grid) (float64, error) {
 	if err := r.check(g); err != nil {
 		return 0, err
 	}
+	for i, l := range levels {
+		if math.IsNaN(l - l) {
+			return 0, fmt.Errorf("diffraction: the level is %g dB at %g Hz, want a finite one: a silent source has no ripple", l, g.At(i))
+		}
+	}
 	// The running integral of the level over log₂ f.
 	u, sum := make([]float64, g.Len()), make([]float64, g.Len())
 	for i := range u {

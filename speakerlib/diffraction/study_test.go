@@ -225,6 +225,10 @@ func TestStudyRefuses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	silent, err := diffraction.NewStudy(setup, []radiation.Element{{}}, nil, good)
+	if err != nil {
+		t.Fatal(err)
+	}
 	for name, err := range map[string]error{
 		"no driver":    second(diffraction.NewStudy(setup, nil, nil, good)),
 		"trend":        second(diffraction.NewStudy(setup, point(0, 0, 0), nil, diffraction.Ripple{From: 200, To: 6000})),
@@ -241,10 +245,45 @@ func TestStudyRefuses(t *testing.T) {
 		"large shift":  second(s.Sensitivity(0, 0, 1)),
 		"another body": second(s.Rounded(round(t, 12, diffraction.Rounding{Radius: 0.01, Facets: 2}), 0.01)),
 		"no body":      second(s.Rounded(nil, 0.01)),
+		"no level":     second(good.Of(append(make([]float64, g.Len()-1), math.NaN()), g)),
+		"silence":      second(silent.At(0, 0)),
 		"short levels": second(good.Of([]float64{1}, g)),
 	} {
 		if err == nil {
 			t.Errorf("%s: no error", name)
 		}
 	}
+}
+
+// Over the width of the front, and over the size of everything: a cabinet of twice the size does
+// at half the frequency what the other does (of the wave equation only ka counts).
+func TestSweepOfSizes(t *testing.T) {
+	boxed := func(width, size float64) (*diffraction.Study, error) {
+		c, err := diffraction.NewBox(width*size, 0.33*size, 0.26*size, diffraction.Rounding{}, diffraction.Rounding{})
+		if err != nil {
+			return nil, err
+		}
+		setup := diffraction.Setup{Cabinet: c, Air: still, Grid: logGrid(t, 150/size, 12800/size, 16), Receivers: listening(), Order: diffraction.Second}
+		return diffraction.NewStudy(setup, point(0, 0, 0), nil, diffraction.Ripple{From: 300 / size, To: 6000 / size})
+	}
+	scaled, err := diffraction.Sweep([]float64{1, 2, 0.5}, func(v float64) (*diffraction.Study, error) { return boxed(0.19, v) },
+		func(s *diffraction.Study) (diffraction.Position, error) { return s.At(0, 0) })
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range scaled {
+		if math.Abs(p.Axis-scaled[0].Axis) > 1e-3 || math.Abs(p.Window-scaled[0].Window) > 1e-3 {
+			t.Errorf("of %g times the size %.5f and %.5f dB, want %.5f and %.5f", p.Value, p.Axis, p.Window, scaled[0].Axis, scaled[0].Window)
+		}
+	}
+	wide, err := diffraction.Sweep([]float64{0.19, 0.33}, func(v float64) (*diffraction.Study, error) { return boxed(v, 1) },
+		func(s *diffraction.Study) (diffraction.Position, error) { return s.At(0, 0) })
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Four edges at one distance from the centre of a square front ripple together.
+	if wide[0].Axis != scaled[0].Axis || wide[1].Value != 0.33 || !(wide[1].Axis > wide[0].Axis+0.3) {
+		t.Errorf("over the width %+v, want the first as by its size, and the square one to ripple more", wide)
+	}
+	t.Logf("%+v %+v", scaled, wide)
 }

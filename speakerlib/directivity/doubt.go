@@ -61,6 +61,11 @@ func (s *Set) LeaveOneOut(o Orbit, in Interpolation, lo, hi float64) ([]Doubt, e
 		if err != nil {
 			return nil, err
 		}
+		for k := i; k < j; k++ {
+			if p.Response.At(k) == 0 {
+				return nil, fmt.Errorf("directivity: %v (%v) is silent at %g Hz, want a sound to compare with", p.Direction, o, s.grid.At(k))
+			}
+		}
 		doubts = append(doubts, compare(p, guess, i, j))
 	}
 	if doubts == nil {

@@ -218,6 +218,16 @@ func readTable(fsys fs.FS, name string, f measure.Format) (*measure.Table, error
 // commonZero returns the time zero that all tables name.
 func commonZero(tables []*measure.Table, f measure.Format) (string, error) {
 	if f.TimeZero != "" {
+		var said, by string
+		for _, t := range tables { // one name may stand for another, but not for two
+			name, _ := t.Setting("set")
+			if name != "" && said != "" && name != said {
+				return "", fmt.Errorf("directivity: %s has the time zero of %q and %s of %q, which Format.TimeZero calls %q both: want one, or Folder.Phases of Separate", by, said, t.Name(), name, f.TimeZero)
+			}
+			if name != "" {
+				said, by = name, t.Name()
+			}
+		}
 		return f.TimeZero, nil
 	}
 	var zero string

@@ -224,6 +224,12 @@ func TestInterpolationRefuses(t *testing.T) {
 			t.Errorf("%s: %v, want %q", name, err, c.want)
 		}
 	}
+	mute := must[*directivity.Set](t)(directivity.Simulate(grid(t, 200, 2300, 3), fullSpace, "z", func(d directivity.Direction) (freq.Transfer, error) {
+		return freq.Gain(math.Abs(d.Degrees) / 10), nil
+	}, orbit(directivity.Horizontal, -20, 20, 10)...))
+	if d, err := mute.LeaveOneOut(directivity.Horizontal, directivity.Interpolation{Method: directivity.Complex}, 200, 2300); err == nil || !strings.Contains(err.Error(), "silent") {
+		t.Errorf("of a silent axis %+v, error %v", d, err)
+	}
 	if _, err := set.LeaveOneOut(directivity.Vertical, in, 100, 200); err == nil {
 		t.Error("doubts of an orbit that is not there")
 	}

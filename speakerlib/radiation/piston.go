@@ -34,7 +34,13 @@ func (p Piston) Area() float64 { return math.Pi * p.Radius * p.Radius }
 // rises with it are still made.
 const mostTurn = 1e5
 
-func wavenumber(hz float64, m air.Medium) float64 { return 2 * math.Pi * hz / m.SpeedOfSound }
+// wavenumber is no number in air that is none, such as the zero value.
+func wavenumber(hz float64, m air.Medium) float64 {
+	if !(m.SpeedOfSound > 0) {
+		return math.NaN()
+	}
+	return 2 * math.Pi * hz / m.SpeedOfSound
+}
 
 // Impedance returns the mechanical radiation impedance of one side, force over
 // velocity, in N·s/m:

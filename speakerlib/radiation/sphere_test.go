@@ -5,6 +5,7 @@ import (
 	"math/cmplx"
 	"testing"
 
+	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/radiation"
 )
@@ -53,6 +54,16 @@ func TestBeyondNumbers(t *testing.T) {
 	cap := radiation.SphereCap{Radius: 0.15, HalfAngle: 0.3}
 	if d := cap.Directivity(0, 1, still); d != 1 {
 		t.Errorf("sphere at 0 Hz: %v, want 1", d)
+	}
+	for name, v := range map[string]float64{
+		"piston":    radiation.Piston{Radius: 0.05}.Directivity(1000, 0.5, air.Medium{}),
+		"ring":      radiation.Ring{Outer: 0.05}.Directivity(1000, 0.5, air.Medium{}),
+		"rectangle": radiation.Rectangle{Width: 0.05, Height: 0.1}.Directivity(1000, 0.5, 0.1, air.Medium{}),
+		"factor":    radiation.Piston{Radius: 0.05}.DirectivityFactor(1000, air.Medium{}),
+	} {
+		if !math.IsNaN(v) {
+			t.Errorf("%s in no air: %v, want no number", name, v)
+		}
 	}
 	for _, f := range []float64{math.NaN(), math.Inf(1), 1e15} {
 		for name, v := range map[string]complex128{
