@@ -16,11 +16,11 @@ func TestBoxAgainstNumPy(t *testing.T) {
 	rows := reference(t, "box_numpy.csv")
 	var hz []float64
 	for _, r := range rows[:8] {
-		hz = append(hz, r.number(t, "f_hz"))
+		hz = append(hz, r.Number(t, "f_hz"))
 	}
 	var to []diffraction.Receiver
 	for i := 0; i < len(rows); i += 8 {
-		to = append(to, diffraction.Toward(r3.Vec{X: rows[i].number(t, "direction_x"), Y: rows[i].number(t, "direction_y"), Z: rows[i].number(t, "direction_z")}))
+		to = append(to, diffraction.Toward(r3.Vec{X: rows[i].Number(t, "direction_x"), Y: rows[i].Number(t, "direction_y"), Z: rows[i].Number(t, "direction_z")}))
 	}
 	s := diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, hz...), Receivers: to, Reference: r3.Vec{Y: 0.05}}
 	first := solve(t, s, diffraction.Source{Elements: point(0, 0.07, 0)})
@@ -29,8 +29,8 @@ func TestBoxAgainstNumPy(t *testing.T) {
 	var worst [2]float64
 	for i, r := range rows {
 		e := [2]float64{
-			cmplx.Abs(first[i] - complex(r.number(t, "first_re"), r.number(t, "first_im"))),
-			cmplx.Abs(both[i] - first[i] - complex(r.number(t, "second_re"), r.number(t, "second_im"))),
+			cmplx.Abs(first[i] - complex(r.Number(t, "first_re"), r.Number(t, "first_im"))),
+			cmplx.Abs(both[i] - first[i] - complex(r.Number(t, "second_re"), r.Number(t, "second_im"))),
 		}
 		for o, limit := range []float64{2e-4, 2e-4} {
 			worst[o] = max(worst[o], e[o])

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"example.org/loudspeaker/speakerlib/diffraction"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/radiation"
 )
@@ -50,9 +51,9 @@ type faceted struct {
 func errors(t testing.TB, table, name string, c *diffraction.Cabinet, s diffraction.Source, order diffraction.Order, lo, hi float64, join *faceted) (db, deg map[float64]float64) {
 	t.Helper()
 	var hz []float64
-	var rows []row
+	var rows []testtable.Row
 	for _, r := range reference(t, table) {
-		if f := r.number(t, "f_hz"); r["case"] == name && f >= lo && f <= hi {
+		if f := r.Number(t, "f_hz"); r["case"] == name && f >= lo && f <= hi {
 			if len(hz) == 0 || f > hz[len(hz)-1] {
 				hz = append(hz, f)
 			}
@@ -91,9 +92,9 @@ func errors(t testing.TB, table, name string, c *diffraction.Cabinet, s diffract
 	}
 	for i, r := range rows {
 		// The table is re the free field, H re the half space: 2H.
-		v, angle := 2*h[(i%7)*len(hz)+i/7], r.number(t, "angle_deg")
-		db[angle] = math.Max(db[angle], math.Abs(level.DB(cmplx.Abs(v))-r.number(t, "mag_db_re_freefield_point")))
-		deg[angle] = math.Max(deg[angle], math.Abs(math.Remainder(cmplx.Phase(v)*180/math.Pi-r.number(t, "phase_deg_re_freefield_point_at_source"), 360)))
+		v, angle := 2*h[(i%7)*len(hz)+i/7], r.Number(t, "angle_deg")
+		db[angle] = math.Max(db[angle], math.Abs(level.DB(cmplx.Abs(v))-r.Number(t, "mag_db_re_freefield_point")))
+		deg[angle] = math.Max(deg[angle], math.Abs(math.Remainder(cmplx.Phase(v)*180/math.Pi-r.Number(t, "phase_deg_re_freefield_point_at_source"), 360)))
 	}
 	return db, deg
 }

@@ -15,7 +15,7 @@ func rad(deg float64) float64 { return deg * math.Pi / 180 }
 func TestWedgeAgainstModalSeries(t *testing.T) {
 	worst := 0.0
 	for _, r := range reference(t, "wedge.csv") {
-		n := func(column string) float64 { return r.number(t, column) }
+		n := func(column string) float64 { return r.Number(t, column) }
 		w := diffraction.Wedge{Open: rad(n("theta_w_deg"))}
 		s := diffraction.Cylindrical{Radius: n("rS"), Angle: rad(n("thetaS_deg")), Z: n("zS")}
 		at := diffraction.Cylindrical{Radius: n("rR"), Angle: rad(n("thetaR_deg")), Z: n("zR")}
@@ -40,7 +40,7 @@ func TestWedgeAgainstModalSeries(t *testing.T) {
 // along another path (wedge_mpmath.py), to 1e-10 of the free field over the edge.
 func TestWedgeAgainstMpmath(t *testing.T) {
 	for _, r := range reference(t, "wedge_mpmath.csv") {
-		n := func(column string) float64 { return r.number(t, column) }
+		n := func(column string) float64 { return r.Number(t, column) }
 		w := diffraction.Wedge{Open: n("open_over_pi") * math.Pi}
 		d, err := w.Diffracted(diffraction.Cylindrical{Radius: n("rS"), Angle: n("thetaS")}, diffraction.Cylindrical{Radius: n("rR"), Angle: n("thetaR"), Z: n("z")}, n("f_hz"), still)
 		if err != nil {

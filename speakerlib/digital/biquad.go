@@ -47,6 +47,9 @@ func (b Biquad) Zeros() []complex128 {
 	return append([]complex128(nil), z[:n]...)
 }
 
+// DC returns the gain at direct current, (b0 + b1 + b2)/(1 + a1 + a2).
+func (b Biquad) DC() float64 { return (b.B0 + b.B1 + b.B2) / (1 + b.A1 + b.A2) }
+
 // PoleRadius returns the magnitude of the pole that is farthest out.
 func (b Biquad) PoleRadius() float64 {
 	p := b.Poles()

@@ -67,30 +67,30 @@ func TestAveragesOfIdealPatterns(t *testing.T) {
 			what      string
 			got, want float64
 		}{
-			{"sound power", a.SoundPower.Pressure.At(0), r.number(t, "cta_weighted_mean")},
-			{"listening window", a.ListeningWindow.Pressure.At(0), r.number(t, "LW_mean")},
-			{"early reflections", a.EarlyReflections.Pressure.At(0), r.number(t, "ER_mean_of_groups")},
-			{"in room", a.InRoom.Pressure.At(0), r.number(t, "PIR_energy")},
+			{"sound power", a.SoundPower.Pressure.At(0), r.Number(t, "cta_weighted_mean")},
+			{"listening window", a.ListeningWindow.Pressure.At(0), r.Number(t, "LW_mean")},
+			{"early reflections", a.EarlyReflections.Pressure.At(0), r.Number(t, "ER_mean_of_groups")},
+			{"in room", a.InRoom.Pressure.At(0), r.Number(t, "PIR_energy")},
 		} {
 			if math.Abs(c.got*c.got-c.want) > 1e-9 {
 				t.Errorf("%s: %s is %.10f, want %.10f", name, c.what, c.got*c.got, c.want)
 			}
 		}
 		// The bias is against zones, which are themselves within 0.3 % of the sphere.
-		want := level.PowerDB(r.number(t, "cta_weighted_mean") / r.number(t, "ring_weighted_mean"))
+		want := level.PowerDB(r.Number(t, "cta_weighted_mean") / r.Number(t, "ring_weighted_mean"))
 		if got := a.Bias.At(1); math.Abs(got-want) > 1e-8 {
 			t.Errorf("%s: bias %g dB, want %g", name, got, want)
 		}
-		if exact := r.number(t, "cta_error_db"); math.Abs(want-exact) > 0.013 {
+		if exact := r.Number(t, "cta_error_db"); math.Abs(want-exact) > 0.013 {
 			t.Errorf("%s: bias against zones %g dB, against the sphere %g dB", name, want, exact)
 		}
-		if got, want := a.SoundPowerIndex.At(0), level.PowerDB(r.number(t, "LW_mean")/r.number(t, "cta_weighted_mean")); math.Abs(got-want) > 1e-8 {
+		if got, want := a.SoundPowerIndex.At(0), level.PowerDB(r.Number(t, "LW_mean")/r.Number(t, "cta_weighted_mean")); math.Abs(got-want) > 1e-8 {
 			t.Errorf("%s: sound power index %g dB, want %g", name, got, want)
 		}
-		if got, want := a.EarlyIndex.At(0), level.PowerDB(r.number(t, "LW_mean")/r.number(t, "ER_mean_of_groups")); math.Abs(got-want) > 1e-8 {
+		if got, want := a.EarlyIndex.At(0), level.PowerDB(r.Number(t, "LW_mean")/r.Number(t, "ER_mean_of_groups")); math.Abs(got-want) > 1e-8 {
 			t.Errorf("%s: early index %g dB, want %g", name, got, want)
 		}
-		if index := must[freq.Curve](t)(a.Index()); math.Abs(index.At(0)+level.PowerDB(r.number(t, "cta_weighted_mean"))) > 1e-8 {
+		if index := must[freq.Curve](t)(a.Index()); math.Abs(index.At(0)+level.PowerDB(r.Number(t, "cta_weighted_mean"))) > 1e-8 {
 			t.Errorf("%s: index of the axis %g dB", name, index.At(0))
 		}
 		if len(a.InRoom.Doubtful) != 0 || len(a.SoundPower.Directions) != 72 {
@@ -106,15 +106,15 @@ func TestAveragesOfIdealPatterns(t *testing.T) {
 func TestWeights(t *testing.T) {
 	var sum, zones float64
 	for _, r := range reference(t, "cta2034_weights.csv") {
-		a := r.number(t, "angle_deg")
+		a := r.Number(t, "angle_deg")
 		got := directivity.Standard.At(a)
-		if math.Abs(got-r.number(t, "w_closed_form")) > 1e-12 || math.Abs(got-r.number(t, "w_published_from_memory")) > 6e-10 {
+		if math.Abs(got-r.Number(t, "w_closed_form")) > 1e-12 || math.Abs(got-r.Number(t, "w_published_from_memory")) > 6e-10 {
 			t.Errorf("%g°: %.12f, want %s", a, got, r["w_closed_form"])
 		}
-		if z := directivity.Zones.At(a); math.Abs(z-r.number(t, "w_ring_zone_quarter")) > 1e-12 {
+		if z := directivity.Zones.At(a); math.Abs(z-r.Number(t, "w_ring_zone_quarter")) > 1e-12 {
 			t.Errorf("%g°: zone %.12f, want %s", a, z, r["w_ring_zone_quarter"])
 		}
-		n := r.number(t, "multiplicity_for_unit_sum")
+		n := r.Number(t, "multiplicity_for_unit_sum")
 		sum += n * got
 		zones += n * directivity.Zones.At(a)
 	}

@@ -14,7 +14,7 @@ import (
 func TestSphereAgainstSeries(t *testing.T) {
 	motions := map[string]radiation.CapMotion{"point": radiation.Radial, "radial": radiation.Radial, "axial": radiation.Axial}
 	for _, r := range reference(t, "piston_on_sphere.csv") {
-		n := func(c string) float64 { return r.number(t, c) }
+		n := func(c string) float64 { return r.Number(t, c) }
 		s := radiation.SphereCap{Radius: 0.15, HalfAngle: rad(n("cap_half_angle_deg")), Motion: motions[r["source"]]}
 		if err := s.Validate(); err != nil {
 			t.Fatal(err)
