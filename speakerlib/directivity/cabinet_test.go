@@ -10,6 +10,7 @@ import (
 	"example.org/loudspeaker/speakerlib/diffraction"
 	"example.org/loudspeaker/speakerlib/directivity"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/radiation"
 )
 
@@ -36,7 +37,7 @@ func TestComputedAndMeasuredDirectionsAgree(t *testing.T) {
 	measured := must[*directivity.Set](t)(must[*directivity.FolderSet](t)(directivity.ReadFolder(os.DirFS(farField), ".", demo("tweeter"))).Set.Mirror(directivity.Horizontal))
 	at := measured.Grid().Nearest(1000)
 	between := func(s *directivity.Set, i int, a, b directivity.Direction) float64 {
-		return 20 * math.Log10(must[freq.Curve](t)(s.Magnitude(a)).At(i)/must[freq.Curve](t)(s.Magnitude(b)).At(i))
+		return level.DB(must[freq.Curve](t)(s.Magnitude(a)).At(i) / must[freq.Curve](t)(s.Magnitude(b)).At(i))
 	}
 	up, files := between(computed, 0, d[3], d[4]), between(measured, at, d[3], d[4])
 	if math.Abs(up-files) > 1.2 || up > -1 {

@@ -10,6 +10,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/directivity"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/measure"
 )
 
@@ -171,7 +172,7 @@ func TestFolderOfLevels(t *testing.T) {
 		t.Error("a measured set without time zero")
 	}
 	mean := must[directivity.Mean](t)(f.Set.Average("both", directivity.Side(0), directivity.Side(10)))
-	if want := 0.1 * math.Sqrt((1+math.Pow(10, -0.6))/2); math.Abs(mean.Pressure.At(0)-want) > 1e-12 {
+	if want := 0.1 * math.Sqrt((1+level.PowerRatio(-6))/2); math.Abs(mean.Pressure.At(0)-want) > 1e-12 {
 		t.Errorf("mean %g, want %g", mean.Pressure.At(0), want)
 	}
 	folder.Phases = directivity.Separate

@@ -8,6 +8,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/directivity"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 )
 
 // table is a response that is a function of frequency and nothing else.
@@ -77,7 +78,7 @@ func TestInterpolatedPiston(t *testing.T) {
 			want := pistonPair(d, -0.145)
 			for i := range g.Len() {
 				q := p.Response.At(i) / want(g.At(i))
-				worst = max(worst, math.Abs(20*math.Log10(cmplx.Abs(q))))
+				worst = max(worst, math.Abs(level.DB(cmplx.Abs(q))))
 				turned = max(turned, math.Abs(cmplx.Phase(q)))
 			}
 		}

@@ -24,7 +24,7 @@ func circle(t *testing.T, step float64, f func(float64) float64) *directivity.Se
 
 func TestBeamwidthOfBeams(t *testing.T) {
 	for _, n := range []float64{1, 2, 4, 8} {
-		want := 2 * math.Acos(math.Pow(10, -6/(40*n))) * 180 / math.Pi
+		want := 2 * math.Acos(level.Ratio(-6/(2*n))) * 180 / math.Pi
 		for _, step := range []float64{10, 5, 1} {
 			b := must[*directivity.Beamwidth](t)(circle(t, step, beam(n)).Beamwidth(directivity.Horizontal, directivity.Side(0), 6))
 			// The level is concave: the chord lies below it and the beam comes out narrow, by the
@@ -109,7 +109,7 @@ func TestBeamStopsAtHoles(t *testing.T) {
 			}
 			continue
 		}
-		want := 2 * math.Acos(math.Pow(10, -6/(40*c.n))) * 180 / math.Pi
+		want := 2 * math.Acos(level.Ratio(-6/(2*c.n))) * 180 / math.Pi
 		if err != nil || math.Abs(b.Plus.At(0)-want) > 1.5 {
 			t.Errorf("%s: %+v (%v), want about %.1f°", name, b, err, want)
 		}
@@ -125,10 +125,10 @@ func TestMaps(t *testing.T) {
 	}
 	for k, a := range m.Degrees {
 		p := beam(2)(a * math.Pi / 180)
-		if math.Abs(a) < 180 && math.Abs(m.Levels[k].At(0)-20*math.Log10(2.83*p/20e-6)) > 1e-9 {
+		if math.Abs(a) < 180 && math.Abs(m.Levels[k].At(0)-level.DB(2.83*p/20e-6)) > 1e-9 {
 			t.Errorf("%g°: %g dB", a, m.Levels[k].At(0))
 		}
-		if math.Abs(a) < 180 && math.Abs(n.Levels[k].At(0)-20*math.Log10(p/beam(2)(math.Pi/6))) > 1e-9 {
+		if math.Abs(a) < 180 && math.Abs(n.Levels[k].At(0)-level.DB(p/beam(2)(math.Pi/6))) > 1e-9 {
 			t.Errorf("%g°: %g dB re 30°", a, n.Levels[k].At(0))
 		}
 		if m.Origins[k] != directivity.Given {
@@ -162,7 +162,7 @@ func TestPolar(t *testing.T) {
 		x := 2 * math.Pi * p.Hz / soundSpeed * 0.06 * math.Sin(a*math.Pi/180)
 		want := 0.0
 		if x != 0 {
-			want = 20 * math.Log10(math.Abs(2*math.J1(x)/x))
+			want = level.DB(math.Abs(2 * math.J1(x) / x))
 		}
 		if math.Abs(p.DB[k]-want) > 1e-9 {
 			t.Errorf("%g°: %g dB, want %g", a, p.DB[k], want)

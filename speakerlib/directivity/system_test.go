@@ -11,6 +11,7 @@ import (
 	"example.org/loudspeaker/speakerlib/crossover"
 	"example.org/loudspeaker/speakerlib/directivity"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 )
 
 var medium = air.Medium{Density: 1.2, SpeedOfSound: soundSpeed}
@@ -113,7 +114,7 @@ func TestWindowOfTwoSources(t *testing.T) {
 	for _, h := range heights {
 		a, b := math.Hypot(2.6, h+0.0725), math.Hypot(2.6, h-0.0725)
 		p := cmplx.Abs(cmplx.Rect(1/a, -2*math.Pi*2000/soundSpeed*a) + cmplx.Rect(1/b, -2*math.Pi*2000/soundSpeed*b))
-		if h >= 0 && 20*math.Log10(p/(2/math.Hypot(2.6, 0.0725))) > -1 {
+		if h >= 0 && level.DB(p/(2/math.Hypot(2.6, 0.0725))) > -1 {
 			last = h
 		}
 	}
@@ -126,7 +127,7 @@ func TestWindowOfTwoSources(t *testing.T) {
 	if _, err := lobe.Window(0.01, 1, 1999, 2001); err == nil {
 		t.Error("a height that the lobe has not")
 	}
-	if spl := must[[]freq.Curve](t)(lobe.Levels(2)); math.Abs(spl[60].At(0)-20*math.Log10(2*2/math.Hypot(2.6, 0.0725)/20e-6)) > 0.01 {
+	if spl := must[[]freq.Curve](t)(lobe.Levels(2)); math.Abs(spl[60].At(0)-level.DB(2*2/math.Hypot(2.6, 0.0725)/20e-6)) > 0.01 {
 		t.Errorf("level %g dB", spl[60].At(0))
 	}
 }

@@ -98,7 +98,7 @@ func TestLinkwitzRileySums(t *testing.T) {
 		}
 		for k, w := range r.Apart.Ways[0] {
 			i := w.Grid().Nearest(1920)
-			half := 20 * math.Log10(cmplx.Abs(w.At(i))/cmplx.Abs(task.Voice[0].At(i)))
+			half := level.DB(cmplx.Abs(w.At(i)) / cmplx.Abs(task.Voice[0].At(i)))
 			if math.Abs(half+c.down) > 0.1 {
 				t.Errorf("%s: way %d is at %.2f dB at the crossover, want %.2f", name, k, half, -c.down)
 			}

@@ -307,7 +307,7 @@ func TestGuardIsAskedAtOneMetre(t *testing.T) {
 	var most float64
 	s.Guard = func(_ string, _, spl float64) float64 { most = max(most, spl); return 0 }
 	find(t, s)
-	if want := 94 + 20*math.Log10(2); math.Abs(most-want) > 0.01 {
+	if want := 94 + level.DB(2); math.Abs(most-want) > 0.01 {
 		t.Errorf("guard is asked up to %.3f dB, want %.3f", most, want)
 	}
 }

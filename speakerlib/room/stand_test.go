@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/room"
 )
 
@@ -74,7 +75,7 @@ func TestDemoStand(t *testing.T) {
 		for _, p := range parts {
 			sum += cmplx.Abs(p.ResponseTo(nil, g)[i])
 		}
-		if math.Abs(r.At(i)-20*math.Log10(1+sum)) > 1e-9 {
+		if math.Abs(r.At(i)-level.DB(1+sum)) > 1e-9 {
 			t.Fatalf("%g Hz: %g dB, want that of %g", g.At(i), r.At(i), 1+sum)
 		}
 	}

@@ -52,7 +52,7 @@ func TestHeadroomByHand(t *testing.T) {
 	for i, w := range want {
 		r := rows[i]
 		if r.Element != w.element || r.Cause != w.cause || r.Limit != w.limit || math.Abs(r.Sine/w.sine-1) > w.tol ||
-			math.Abs(r.Headroom-20*math.Log10(w.limit/w.sine)) > 1e-4 || math.Abs(r.ProgrammePeak/r.ProgrammeRMS-4) > 1e-12 {
+			math.Abs(r.Headroom-level.DB(w.limit/w.sine)) > 1e-4 || math.Abs(r.ProgrammePeak/r.ProgrammeRMS-4) > 1e-12 {
 			t.Errorf("row %d is %+v, want %+v", i, r, w)
 		}
 	}

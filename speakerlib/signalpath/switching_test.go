@@ -7,6 +7,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/network"
 	"example.org/loudspeaker/speakerlib/signalpath"
 )
@@ -70,8 +71,8 @@ func TestThumpOfAnOffset(t *testing.T) {
 		y := 0.02 * 0.8 * 0.5 * beta / (beta*beta + w0*w0) * (w0*math.Sin(beta*x) - beta*math.Cos(beta*x) + beta*math.Exp(-w0*x))
 		want = max(want, y)
 	}
-	if r := rows[0]; len(rows) != 1 || math.Abs(r.Volts-0.016) > 1e-6 || math.Abs(r.Move-16e-6) > 1e-9 || math.Abs(r.Level-20*math.Log10(want/20e-6)) > 1e-3 {
-		t.Errorf("rows are %+v, want 16 mV, 16 µm, %.4f dB", rows, 20*math.Log10(want/20e-6))
+	if r := rows[0]; len(rows) != 1 || math.Abs(r.Volts-0.016) > 1e-6 || math.Abs(r.Move-16e-6) > 1e-9 || math.Abs(r.Level-level.DB(want/20e-6)) > 1e-3 {
+		t.Errorf("rows are %+v, want 16 mV, 16 µm, %.4f dB", rows, level.DB(want/20e-6))
 	}
 	bound := 0.2 * 0.016
 	short := must(p.RampFor("amplifier", 0.02, bound, 0.4, rate))(t)
