@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/dsp"
 	"example.org/loudspeaker/speakerlib/dsp/export"
 )
 
@@ -12,6 +13,7 @@ import (
 type Position struct {
 	Name    string
 	Cascade *digital.Cascade
+	Program *dsp.Program // the filter as it is committed; nil: it is not
 }
 
 // Control is what a user can set: positions of which one is chosen.
@@ -181,7 +183,7 @@ func (c *Controls) Sets() ([]export.Set, error) {
 	var sets []export.Set
 	for _, k := range c.Controls {
 		for _, p := range k.Positions {
-			sets = append(sets, export.Set{Setting: k.Name, Name: p.Name, Gain: p.Cascade.Gain(), Sections: export.SectionsOf(p.Cascade)})
+			sets = append(sets, export.Set{Setting: k.Name, Name: p.Name, Gain: p.Cascade.Gain(), Sections: export.SectionsOf(p.Cascade), Program: p.Program})
 		}
 	}
 	return sets, nil

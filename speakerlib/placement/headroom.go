@@ -6,6 +6,7 @@ import (
 	"math/cmplx"
 
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/dsp"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
 )
@@ -14,12 +15,14 @@ import (
 type Way struct {
 	Name  string
 	Chain *digital.Cascade // its filter; nil: none
-	// Ceiling is the largest gain from the input to the end of the chain that the way bears
-	// at each frequency when the input is at full scale, in dB: what is left by amplifier,
-	// excursion or heat, from package limits (its Ceiling.Input is at the loudspeaker's input:
-	// a way without a chain, and Input.DB(V peak at full scale)). The zero curve: full
-	// scale, 0 dB.
-	Ceiling freq.Curve
+	// Program is the chain as it is committed; nil: it is not. With it, the sums inside are
+	// looked at too, and the positions of the controls must be committed as well
+	// ([Controls.Committed]). Whether it is that of the chain export.Document.CheckPrograms
+	// says.
+	Program *dsp.Program
+	// Ceilings are what else limits the way, such as amplifier, excursion and heat, in every
+	// state that counts, cold and hot.
+	Ceilings []Ceiling
 }
 
 // Need is what a way needs in a combination.
@@ -30,9 +33,17 @@ type Need struct {
 	SineAt float64 // Hz
 	// Any is Σ|h|, the largest peak of any signal of peak 1, in dB. Music comes some decibels
 	// near it at most; a converter that must never clip needs it.
-	Any      float64
-	Margin   float64 // the least of ceiling − gain, dB; below 0 the way is overdriven at full scale
-	MarginAt float64 // Hz
+	Any    float64
+	Rooms  []Room // of every limit: full scale, what is committed, the ceilings in their order
+	Margin Room   // the least of them
+}
+
+// Room is what is left to a limit.
+type Room struct {
+	Limit string
+	DB    float64 // below 0 it is exceeded
+	At    float64 // Hz, of the sine that comes nearest; 0: of no sine
+	Where string  // of a sum: the section and its variable
 }
 
 // Headroom is what all settings together ask for.
@@ -42,22 +53,43 @@ type Headroom struct {
 	Any          Need // with the largest peak of any signal
 	Margin       Need // with the least margin
 	Neutral      []Need
-	// Safe is the combination to fall back to: of those in which no sine at full scale
-	// clips and no way has a margin below 0, the one with the fewest controls off neutral, and
-	// of several the one with the least gain. The neutral one, if it is safe.
+	Worst        []Worst // of every limit of every way
+	// Safe is the combination to fall back to: of those in which no limit of any way is
+	// exceeded, the one with the fewest controls off neutral, and of several the one with the
+	// least gain. The neutral one, if it is safe.
 	Safe     Choice
 	SafeNeed []Need // of each way
 	SafeOf   int    // how many are safe
 }
 
-// Headroom goes through every combination that can be reached, on a grid, and every way.
-// It is an error if none is safe: then the chain itself is too loud. It is one, too, if a
-// resonance within the grid lies between its points and is more than 0.1 dB above them: the
-// grid then does not see what clips.
+// Worst is what all combinations leave to one limit.
+type Worst struct {
+	Way      string  `col:"way"`
+	Limit    string  `col:"limit"`
+	Neutral  float64 `col:"left, neutral" unit:"dB" fmt:"%+.1f"`
+	Least    float64 `col:"least of all" unit:"dB" fmt:"%+.1f"`
+	At       float64 `col:"at" unit:"Hz" fmt:"%.0f"` // 0: of no sine
+	With     string  `col:"with"`
+	Exceeded int     `col:"combinations that exceed it"`
+	Where    string  // of a sum, as in Room
+}
+
+// Headroom goes through every combination that can be reached, on a grid, and every way. The
+// limits of a way are
 //
-// Digital full scale is where floating-point words turn into fixed ones, at the end of a
-// way; a fixed-point chain clips inside earlier. At every level below full scale what is
-// needed is less by as much.
+//   - digital full scale at its end, for a sine of full scale at the input: where words of
+//     floating point turn into fixed ones, or the output converter begins;
+//   - with a program in fixed point every sum inside, of the controls and of the way, for the
+//     same sine, and the accumulators for any signal within full scale: beyond their end a sum
+//     wraps, which is a jump, whatever saturates;
+//   - its ceilings.
+//
+// It is an error if no combination is safe: then the chain itself is too loud. It is one, too,
+// if a resonance within the grid lies between its points and is more than 0.1 dB above them:
+// the grid then does not see what clips.
+//
+// At every level below full scale the digital limits are farther away by as much; the ceilings
+// are for the input that they were made for.
 func (c *Controls) Headroom(g *freq.Grid, ways ...Way) (*Headroom, error) {
 	all, err := c.Combinations()
 	if err != nil {
@@ -68,8 +100,9 @@ func (c *Controls) Headroom(g *freq.Grid, ways ...Way) (*Headroom, error) {
 		return nil, err
 	}
 	out := &Headroom{Combinations: len(all)}
+	inside := newInside(c)
 	leastOff, leastGain := math.MaxInt, math.Inf(1)
-	for n, at := range all {
+	for _, at := range all {
 		filter, err := c.Cascade(at)
 		if err != nil {
 			return nil, err
@@ -77,22 +110,13 @@ func (c *Controls) Headroom(g *freq.Grid, ways ...Way) (*Headroom, error) {
 		needs := make([]Need, len(ways))
 		safe, gain := true, math.Inf(-1)
 		for k, w := range ways {
-			if needs[k], err = w.need(at, filter, g); err != nil {
+			if needs[k], err = w.need(at, filter, inside, g); err != nil {
 				return nil, err
 			}
-			q := needs[k]
-			if first := n == 0 && k == 0; first || q.Sine > out.Sine.Sine {
-				out.Sine = q
-			}
-			if first := n == 0 && k == 0; first || q.Any > out.Any.Any {
-				out.Any = q
-			}
-			if first := n == 0 && k == 0; first || q.Margin < out.Margin.Margin {
-				out.Margin = q
-			}
-			safe = safe && q.Sine <= slack && q.Margin >= -slack
-			gain = max(gain, q.Sine)
+			safe = safe && needs[k].Margin.DB >= -slack
+			gain = max(gain, needs[k].Sine)
 		}
+		out.take(c, needs)
 		off := c.off(at)
 		if off == 0 {
 			out.Neutral = needs
@@ -106,11 +130,57 @@ func (c *Controls) Headroom(g *freq.Grid, ways ...Way) (*Headroom, error) {
 			out.Safe, out.SafeNeed = at, needs
 		}
 	}
+	out.neutral()
 	if out.SafeOf == 0 {
 		n := out.Neutral[0]
-		return nil, fmt.Errorf("placement: none of %d combinations is safe; neutral, %q has %+.2f dB re full scale at %.4g Hz and a margin of %+.2f dB at %.4g Hz: want less gain in the chains, or positions that take some", len(all), n.Way, n.Sine, n.SineAt, n.Margin, n.MarginAt)
+		for _, q := range out.Neutral {
+			if q.Margin.DB < n.Margin.DB {
+				n = q
+			}
+		}
+		return nil, fmt.Errorf("placement: none of %d combinations is safe; neutral, %q has %+.2f dB left to %s at %.4g Hz: want less gain in the chains, or positions that take some", len(all), n.Way, n.Margin.DB, n.Margin.Limit, n.Margin.At)
 	}
 	return out, nil
+}
+
+// take keeps what is the most or the least so far.
+func (h *Headroom) take(c *Controls, needs []Need) {
+	k := 0
+	for _, q := range needs {
+		if h.Sine.Way == "" || q.Sine > h.Sine.Sine {
+			h.Sine = q
+		}
+		if h.Any.Way == "" || q.Any > h.Any.Any {
+			h.Any = q
+		}
+		if h.Margin.Way == "" || q.Margin.DB < h.Margin.Margin.DB {
+			h.Margin = q
+		}
+		for _, r := range q.Rooms {
+			if k == len(h.Worst) {
+				h.Worst = append(h.Worst, Worst{Way: q.Way, Limit: r.Limit, Least: math.Inf(1)})
+			}
+			w := &h.Worst[k]
+			if r.DB < w.Least {
+				w.Least, w.At, w.With, w.Where = r.DB, r.At, c.Words(q.Choice), r.Where
+			}
+			if r.DB < -slack {
+				w.Exceeded++
+			}
+			k++
+		}
+	}
+}
+
+// neutral tells of every limit what the neutral combination leaves to it.
+func (h *Headroom) neutral() {
+	k := 0
+	for _, q := range h.Neutral {
+		for _, r := range q.Rooms {
+			h.Worst[k].Neutral = r.DB
+			k++
+		}
+	}
 }
 
 // slack is what rounding may leave of 0 dB.
@@ -129,6 +199,9 @@ func (c *Controls) ways(g *freq.Grid, ways []Way) ([]Way, error) {
 			return nil, fmt.Errorf("placement: way is called %q, want a name of its own", w.Name)
 		}
 		names[w.Name] = true
+		if err := w.checkProgram(c); err != nil {
+			return nil, err
+		}
 		if w.Chain == nil {
 			wire, err := digital.NewCascade(rate)
 			if err != nil {
@@ -142,23 +215,19 @@ func (c *Controls) ways(g *freq.Grid, ways []Way) ([]Way, error) {
 		if err := w.Chain.CheckGrid(g); err != nil {
 			return nil, err
 		}
-		if w.Ceiling.Grid() == nil {
-			zero, err := freq.NewCurve(g, make([]float64, g.Len()), "full scale", "dB", freq.Basis{})
-			if err != nil {
-				return nil, err
-			}
-			w.Ceiling = zero
-		}
-		if w.Ceiling.Unit() != "dB" || !w.Ceiling.Grid().Equal(g) {
-			return nil, fmt.Errorf("placement: ceiling of %q is in %q on %v, want dB on %v", w.Name, w.Ceiling.Unit(), w.Ceiling.Grid(), g)
+		if err := w.checkCeilings(rate); err != nil {
+			return nil, err
 		}
 		out = append(out, w)
 	}
 	return out, nil
 }
 
+// fullScale is the limit that every way has.
+const fullScale = "digital full scale"
+
 // need computes what a way needs behind a filter.
-func (w Way) need(at Choice, filter *digital.Cascade, g *freq.Grid) (Need, error) {
+func (w Way) need(at Choice, filter *digital.Cascade, inside *inside, g *freq.Grid) (Need, error) {
 	all, err := filter.Then(w.Chain)
 	if err != nil {
 		return Need{}, err
@@ -167,17 +236,33 @@ func (w Way) need(at Choice, filter *digital.Cascade, g *freq.Grid) (Need, error
 	if err != nil {
 		return Need{}, err
 	}
-	q := Need{Choice: at, Way: w.Name, Sine: math.Inf(-1), Margin: math.Inf(1), Any: level.DB(peak)}
-	for i, v := range all.ResponseTo(nil, g) {
-		db := level.DB(math.Hypot(real(v), imag(v)))
+	q := Need{Choice: at, Way: w.Name, Sine: math.Inf(-1), Any: level.DB(peak)}
+	for i, db := range level.OfComplex(nil, all.ResponseTo(nil, g)) {
 		if db > q.Sine {
 			q.Sine, q.SineAt = db, g.At(i)
 		}
-		if m := w.Ceiling.At(i) - db; m < q.Margin {
-			q.Margin, q.MarginAt = m, g.At(i)
+	}
+	if err := w.seen(all, q.Sine, g); err != nil {
+		return Need{}, err
+	}
+	q.Rooms = []Room{{Limit: fullScale, DB: -q.Sine, At: q.SineAt}}
+	if w.Program != nil {
+		rooms, err := inside.rooms(at, w.Program)
+		if err != nil {
+			return Need{}, err
+		}
+		q.Rooms = append(q.Rooms, rooms...)
+	}
+	for _, l := range w.Ceilings {
+		q.Rooms = append(q.Rooms, l.room(filter))
+	}
+	q.Margin = q.Rooms[0]
+	for _, r := range q.Rooms {
+		if r.DB < q.Margin.DB {
+			q.Margin = r
 		}
 	}
-	return q, w.seen(all, q.Sine, g)
+	return q, nil
 }
 
 // seen reports a resonance between the points of a grid that is louder than the loudest of

@@ -14,7 +14,7 @@ import (
 	"example.org/loudspeaker/speakerlib/placement"
 )
 
-func cascade(t *testing.T, db float64, s ...digital.Section) *digital.Cascade {
+func cascade(t testing.TB, db float64, s ...digital.Section) *digital.Cascade {
 	t.Helper()
 	return must[*digital.Cascade](t)(must[*digital.Cascade](t)(digital.NewCascade(fs, s...)).WithGain(level.Ratio(db)))
 }
@@ -74,8 +74,8 @@ func TestWorstOfAllCombinations(t *testing.T) {
 	if h.Sine.Sine > 8 || h.Sine.Sine < 7.98 || h.Sine.Choice[1] != 2 || h.Sine.Choice[2] != 3 || h.Sine.SineAt < 15e3 {
 		t.Errorf("worst %+v, %s", h.Sine, c.Words(h.Sine.Choice))
 	}
-	if h.Margin.Margin != -h.Sine.Sine {
-		t.Errorf("margin %g dB to full scale, want %g", h.Margin.Margin, -h.Sine.Sine)
+	if h.Margin.Margin.DB != -h.Sine.Sine {
+		t.Errorf("margin %g dB to full scale, want %g", h.Margin.Margin.DB, -h.Sine.Sine)
 	}
 	if h.Any.Any < h.Sine.Sine {
 		t.Errorf("any signal %g dB, less than a sine's %g", h.Any.Any, h.Sine.Sine)
@@ -108,18 +108,18 @@ func TestSafeDefault(t *testing.T) {
 		}
 	}
 	ceiling := must[freq.Curve](t)(freq.NewCurve(g, v, "excursion", "dB", freq.Basis{}))
-	woofer := placement.Way{Name: "woofer", Chain: cascade(t, 2, digital.Lowpass{F0: 2000, Q: 0.5}), Ceiling: ceiling}
+	woofer := placement.Way{Name: "woofer", Chain: cascade(t, 2, digital.Lowpass{F0: 2000, Q: 0.5}), Ceilings: []placement.Ceiling{{Name: "excursion", Most: ceiling}}}
 	tweeter := placement.Way{Name: "tweeter", Chain: cascade(t, -8, digital.Highpass{F0: 2000, Q: 0.5})}
 	h := must[*placement.Headroom](t)(c.Headroom(g, woofer, tweeter))
 	// Nearest to neutral: one control off, and of those safe the one with the least gain, −12 dB.
 	if c.Words(h.Safe) != "placement free, treble neutral, level −12 dB" {
 		t.Errorf("safe: %s", c.Words(h.Safe))
 	}
-	if n := h.Neutral[0]; n.Way != "woofer" || math.Abs(n.Margin+5) > 0.01 || n.MarginAt > 50 {
-		t.Errorf("neutral %+v, want a margin of −3 − 2 dB", n)
+	if n := h.Neutral[0]; n.Way != "woofer" || math.Abs(n.Margin.DB+3) > 0.01 || n.Margin.Limit != "excursion" || n.Margin.At > 50 {
+		t.Errorf("neutral %+v, want a margin of −3 dB", n)
 	}
-	if h.Margin.Way != "woofer" || math.Abs(h.Margin.Margin+11) > 0.01 || h.Margin.Choice[0] != 0 {
-		t.Errorf("least margin %+v, want −3 − 2 − 6 dB, free", h.Margin)
+	if h.Margin.Way != "woofer" || math.Abs(h.Margin.Margin.DB+9) > 0.01 || h.Margin.Choice[0] != 0 {
+		t.Errorf("least margin %+v, want −3 − 6 dB, free", h.Margin)
 	}
 	// Without a way down none is safe.
 	c.Controls = c.Controls[:2]
@@ -153,10 +153,10 @@ func TestAnySignal(t *testing.T) {
 			t.Errorf("a = %g: %g dB, want %g", a, h.Any.Any, want)
 		}
 		// Far below full scale there is a worst too. At a = −0.9 it is the lowest frequency.
-		if h.Sine.Way != "w" || h.Any.Way != "w" || h.Margin.Way != "w" || h.Margin.Margin != -h.Sine.Sine || h.Sine.Sine > -39 {
+		if h.Sine.Way != "w" || h.Any.Way != "w" || h.Margin.Way != "w" || h.Margin.Margin.DB != -h.Sine.Sine || h.Sine.Sine > -39 {
 			t.Errorf("a = %g: %+v and %+v", a, h.Sine, h.Margin)
 		}
-		if a < 0 && (math.Abs(h.Sine.Sine+40) > 0.01 || h.Sine.SineAt != 20 || h.Margin.MarginAt != 20) {
+		if a < 0 && (math.Abs(h.Sine.Sine+40) > 0.01 || h.Sine.SineAt != 20 || h.Margin.Margin.At != 20) {
 			t.Errorf("a = %g: %+v, want −40 dB at 20 Hz", a, h.Sine)
 		}
 	}
@@ -204,7 +204,7 @@ func TestControlsRefuse(t *testing.T) {
 		"no ways":      {panel(t), nil, "at least 1 way"},
 		"same ways":    {panel(t), []placement.Way{w, w}, "name of its own"},
 		"way's rate":   {panel(t), []placement.Way{{Name: "w", Chain: slow}}, "48000 Hz"},
-		"ceiling":      {panel(t), []placement.Way{{Name: "w", Ceiling: must[freq.Curve](t)(freq.NewCurve(g, make([]float64, g.Len()), "", "V", freq.Basis{}))}}, `"V"`},
+		"ceiling":      {panel(t), []placement.Way{{Name: "w", Ceilings: []placement.Ceiling{{Name: "c", Most: must[freq.Curve](t)(freq.NewCurve(g, make([]float64, g.Len()), "", "V", freq.Basis{}))}}}}, `"V"`},
 	} {
 		if _, err := c.c.Headroom(g, c.ways...); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", name, err, c.want)

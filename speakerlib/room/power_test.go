@@ -75,6 +75,25 @@ func TestPowerInACorner(t *testing.T) {
 	}
 }
 
+// In a corner at three different distances, from Waterhouse's closed form for three walls at right
+// angles (1958; as R. F. Allison has it, 1974; both from memory), with j(u) = sin u/u:
+//
+//	1 + j(2kx) + j(2ky) + j(2kz) + j(2k√(x²+y²)) + j(2k√(y²+z²)) + j(2k√(z²+x²)) + j(2k√(x²+y²+z²))
+func TestPowerNearThreeWalls(t *testing.T) {
+	j := func(u float64) float64 { return math.Sin(u) / u }
+	g := grid(t, 20, 500, 6)
+	for _, p := range []room.Point{{X: 0.3, Y: 0.4, Z: 0.79}, {X: 1.1, Y: 0.2, Z: 0.5}, {X: 0.5, Y: 0.5, Z: 0.5}} {
+		c := must[freq.Curve](t)(rigid(room.Front, room.Left, room.Floor).Power(p, 0, g, ""))
+		for i, w := range g.Omega() {
+			k := 2 * w / 343
+			want := 1 + j(k*p.X) + j(k*p.Y) + j(k*p.Z) + j(k*math.Hypot(p.X, p.Y)) + j(k*math.Hypot(p.Y, p.Z)) + j(k*math.Hypot(p.Z, p.X)) + j(k*math.Sqrt(p.X*p.X+p.Y*p.Y+p.Z*p.Z))
+			if got := c.At(i); math.Abs(got-10*math.Log10(want)) > 1e-9 {
+				t.Errorf("%v at %g Hz: %.6f dB, want %.6f", p, g.At(i), got, 10*math.Log10(want))
+			}
+		}
+	}
+}
+
 // Minima over frequency: of one wall where tan 2kx = 2kx = 4.4934, 10·lg(1 + cos 4.4934); of three
 // at one distance x the least of 1 + 3·s(2kx) + 3·s(2√2·kx) + s(2√3·kx) with s(u) = sin u/u,
 // by steps of 10⁻⁴ of a wavelength.
