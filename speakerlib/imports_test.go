@@ -62,8 +62,8 @@ var allowed = map[string][]string{
 	// floor 6
 	"tune": {"analog", "digital", "enclosure", "freq", "level", "lsq", "system"},
 	// divide stands above tune, whose fits it strings together
-	"divide":    {"air", "analog", "crossover", "digital", "driver", "enclosure", "freq", "level", "limits", "signal", "tune"},
-	"tradeoff":  {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
+	"divide":   {"air", "analog", "crossover", "digital", "driver", "enclosure", "freq", "level", "limits", "signal", "tune"},
+	"tradeoff": {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
 	// placement judges controls by what is committed, and by the ceilings of limits
 	"placement": {"digital", "dsp", "dsp/export", "freq", "level", "limits", "lsq", "room"},
 	// floor 7
