@@ -59,6 +59,11 @@ func (f *Figure) layout(fonts faces) layout {
 		}
 		y += vg.Length(row+1)*rowHeight + 4
 	}
+	if f.body != nil {
+		y += 4
+		l.panels = append(l.panels, y)
+		y += f.body.height()
+	}
 	for i, p := range f.panels {
 		if p.title != "" {
 			y += textSize * lead
@@ -77,7 +82,9 @@ func (f *Figure) layout(fonts faces) layout {
 		}
 	}
 	l.axisBottom = y
-	y += 2 * textSize * lead
+	if f.body == nil {
+		y += 2 * textSize * lead
+	}
 	y += 6
 	l.captionTop = y
 	l.caption = wrap(f.caption, plotWidth, func(s string) vg.Length { return fonts.width(s, captionSize, false) })
@@ -254,12 +261,16 @@ func (f *Figure) draw(c draw.Canvas, l layout, fonts faces) {
 	}
 	f.drawStrip(e, l)
 	y := l.axisBottom
-	for _, t := range f.x.ticks {
-		if t.label != "" {
-			e.text(t.label, f.px(t.at), y+textSize*1.25, centre, textSize, false, ink)
+	if f.body != nil {
+		f.body.draw(e, l.panels[0])
+	} else {
+		for _, t := range f.x.ticks {
+			if t.label != "" {
+				e.text(t.label, f.px(t.at), y+textSize*1.25, centre, textSize, false, ink)
+			}
 		}
+		e.text(f.xTitle, leftMargin+plotWidth/2, y+textSize*2.55, centre, textSize, false, faint)
 	}
-	e.text(f.xTitle, leftMargin+plotWidth/2, y+textSize*2.55, centre, textSize, false, faint)
 	for i, s := range l.caption {
 		e.text(s, leftMargin, l.captionTop+captionSize*(0.8+lead*vg.Length(i)), left, captionSize, false, faint)
 	}
@@ -341,7 +352,8 @@ func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
 	bottom := top + p.height
 	py := func(v float64) vg.Length { return bottom - p.height*vg.Length(p.y.pos(v)) }
 	if p.layer != nil {
-		f.drawLayer(e, p.layer, top, p.height)
+		p.layer.margin(e, frame{leftMargin, top, plotWidth, p.height})
+		p.layer.draw(e, frame{leftMargin, top, plotWidth, p.height})
 	}
 	for _, g := range f.strip {
 		if !g.segment() && g.from < g.to {
@@ -379,11 +391,14 @@ func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
 		style := draw.LineStyle{Color: n.pen.colour, Width: n.pen.width, Dashes: n.pen.dashes}
 		if !n.bare {
 			for _, run := range runs(n, p.y.log, point) {
+				if p.layer != nil {
+					area.StrokeLines(draw.LineStyle{Color: white, Width: style.Width + seam}, area.ClipLinesXY(run)...)
+				}
 				area.StrokeLines(style, area.ClipLinesXY(run)...)
 			}
 		}
 		for i := range n.x {
-			if at := point(n.x[i], n.y[i]); n.dots && area.Contains(at) {
+			if at := point(n.x[i], n.y[i]); (n.dots || n.alone(i)) && area.Contains(at) {
 				area.DrawGlyph(draw.GlyphStyle{Color: n.pen.colour, Radius: dotRadius, Shape: draw.CircleGlyph{}}, at)
 			}
 		}
@@ -394,6 +409,12 @@ func (f *Figure) drawPanel(e *easel, p panel, top vg.Length, last bool) {
 	} else {
 		e.line(rule, 0.8, leftMargin, bottom, leftMargin+plotWidth, bottom)
 	}
+}
+
+// alone tells whether a point is the only one between two interruptions of its line.
+func (n line) alone(i int) bool {
+	finite := func(k int) bool { return k >= 0 && k < len(n.y) && !math.IsInf(n.y[k], 0) && !math.IsNaN(n.y[k]) }
+	return len(n.y) > 1 && finite(i) && !finite(i-1) && !finite(i+1)
 }
 
 // dotRadius is that of a point that was computed.

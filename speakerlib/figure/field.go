@@ -12,15 +12,15 @@ import (
 // Field is a quantity over two axes, such as a level over frequency and angle.
 type Field struct {
 	X, Y []float64   // places in SI units (X in Hz in a figure over frequency), ascending
-	Z    [][]float64 // a row for every Y; −∞ is allowed, NaN is not
+	Z    [][]float64 // a row for every Y; −∞ is allowed, NaN in a [Plane] only, where it is not known
 	Unit string      // of Z and of the steps, as it is shown
-}
-
-// layer is a field in a panel.
-type layer struct {
-	sheet sheet
-	steps []float64
-	inks  []rgba // one more than steps
+	// TwoSided is for differences: what is near zero is grey, what is below blue and what
+	// is above brown, the darker the farther. The steps are then in pairs, such as
+	// −3, −1, 1, 3, and their magnitudes have the same darkness on both sides.
+	TwoSided bool
+	// Filled tells which rows were not known but filled in, interpolated or mirrored: they
+	// are marked beside the plot. Nil: none; not for a [Plane].
+	Filled []bool
 }
 
 // Shades draws a field over frequency, in steps: what lies between two steps has one
@@ -38,7 +38,7 @@ func Shades(o Options, y Axis, f Field, steps []float64, lines ...Series) *Figur
 		return failed(fmt.Errorf("figure: one shown unit of %q is %g in SI, want a finite value > 0", y.Name, p))
 	}
 	f = f.between(b.o.From, b.o.To)
-	if err := f.check(steps); err != nil {
+	if err := f.check(steps, false); err != nil {
 		return failed(err)
 	}
 	lo, hi := f.Y[0]/y.per(), f.Y[len(f.Y)-1]/y.per()
@@ -51,11 +51,11 @@ func Shades(o Options, y Axis, f Field, steps []float64, lines ...Series) *Figur
 		step = degreeStep
 	}
 	out.y = linearScale(lo, hi, step((hi-lo)/float64(labelsOn(out.height))))
-	out.layer = f.layer(b.f.x, out.y, y.per(), steps)
+	out.layer = f.layer(b.f.x, out.y, 1, y.per(), steps, 0)
 	b.f.shades = f.entries(steps, out.layer.inks)
 	words := []string{f.words(y)}
 	for _, s := range lines {
-		n, word, err := b.over(s, y.per(), out.y)
+		n, word, err := b.over(s, y.per(), f.TwoSided)
 		if err != nil {
 			return failed(err)
 		}
@@ -65,6 +65,9 @@ func Shades(o Options, y Axis, f Field, steps []float64, lines ...Series) *Figur
 	b.f.panels = append(b.f.panels, out)
 	b.words = append(b.words, out.title+": "+strings.Join(words, "; "))
 	note := fmt.Sprintf("Known at %d places of the vertical axis, straight between them.", len(f.Y))
+	if slices.Contains(f.Filled, true) {
+		note += " Bars beside the plot: filled in, not known there."
+	}
 	if b.o.Note != "" {
 		note = b.o.Note + " " + note
 	}
@@ -76,18 +79,22 @@ func Shades(o Options, y Axis, f Field, steps []float64, lines ...Series) *Figur
 const fieldHeight vg.Length = 230
 
 // over is a line on a field.
-func (b *builder) over(s Series, per float64, y scale) (line, string, error) {
+func (b *builder) over(s Series, per float64, twoSided bool) (line, string, error) {
 	if err := s.check(); err != nil {
 		return line{}, "", err
 	}
 	if _, err := b.penOf(s.Label); err != nil {
 		return line{}, "", err
 	}
-	// The shades are those of the first pen: lines begin with the second.
-	all := pens()
-	i := slices.Index(b.labels, s.Label) + 1
-	if i == len(all) {
-		return line{}, "", fmt.Errorf("figure: more than %d lines over a field, which nobody tells apart", len(all)-1)
+	// The shades are those of the first pen, and on two sides also near the second: lines
+	// begin after them.
+	all := pens()[1:]
+	if twoSided {
+		all = all[1:]
+	}
+	i := slices.Index(b.labels, s.Label)
+	if i >= len(all) {
+		return line{}, "", fmt.Errorf("figure: more than %d lines over a field, which nobody tells apart", len(all))
 	}
 	n := line{label: s.Label, pen: all[i], dots: s.Points, bare: s.Points, x: s.X}
 	reach := newReach(false)
@@ -113,7 +120,8 @@ func (f Field) between(lo, hi float64) Field {
 	if i == 0 && j == len(f.X) {
 		return f
 	}
-	out := Field{X: f.X[i:j], Y: f.Y, Unit: f.Unit}
+	out := f
+	out.X, out.Z = f.X[i:j], nil
 	for _, row := range f.Z {
 		if len(row) == len(f.X) {
 			row = row[i:j]
@@ -126,7 +134,8 @@ func (f Field) between(lo, hi float64) Field {
 // mostSteps is how many steps can be told apart by shade.
 const mostSteps = 6
 
-func (f Field) check(steps []float64) error {
+// check reports a field or steps that cannot be drawn. Only with holes may a value be NaN.
+func (f Field) check(steps []float64, holes bool) error {
 	if len(f.X) < 2 || len(f.Y) < 2 || len(f.Z) != len(f.Y) {
 		return fmt.Errorf("figure: field of %d × %d places and %d rows, want at least 2 × 2 within the axis and a row for every place", len(f.X), len(f.Y), len(f.Z))
 	}
@@ -142,10 +151,13 @@ func (f Field) check(steps []float64) error {
 			return fmt.Errorf("figure: row %d of a field has %d values, want %d", j+1, len(row), len(f.X))
 		}
 		for i, v := range row {
-			if math.IsNaN(v) || math.IsInf(v, 1) {
+			if math.IsNaN(v) && !holes || math.IsInf(v, 1) {
 				return fmt.Errorf("figure: value (%d, %d) of a field is %g, want a number", i+1, j+1, v)
 			}
 		}
+	}
+	if f.Filled != nil && (holes || len(f.Filled) != len(f.Y)) {
+		return fmt.Errorf("figure: %d marks of rows of a field that were filled in, want none for a plane and else %d", len(f.Filled), len(f.Y))
 	}
 	if len(steps) == 0 || len(steps) > mostSteps {
 		return fmt.Errorf("figure: %d steps of a field, want 1 to %d", len(steps), mostSteps)
@@ -155,63 +167,12 @@ func (f Field) check(steps []float64) error {
 			return fmt.Errorf("figure: step %d of a field is %g, want finite ones in ascending order", i+1, v)
 		}
 	}
+	for i, v := range steps {
+		if other := steps[len(steps)-1-i]; f.TwoSided && (v == 0 || v != -other) {
+			return fmt.Errorf("figure: steps %g and %g of a two-sided field, want pairs about zero such as −1 and 1", v, other)
+		}
+	}
 	return nil
-}
-
-// layer is the field on the axes of a plot.
-func (f Field) layer(x, y scale, per float64, steps []float64) *layer {
-	s := sheet{}
-	for _, v := range f.X {
-		s.x = append(s.x, clamp(x.pos(v)))
-	}
-	for _, v := range f.Y {
-		s.y = append(s.y, clamp(y.pos(v/per)))
-	}
-	floor := steps[0] - 1e3*(1+math.Abs(steps[0]))
-	for _, row := range f.Z {
-		r := slices.Clone(row)
-		for i := range r {
-			r[i] = max(r[i], floor)
-		}
-		s.z = append(s.z, r)
-	}
-	l := &layer{sheet: s, steps: steps}
-	for k := range len(steps) + 1 {
-		l.inks = append(l.inks, shadeOf(float64(k)/float64(len(steps))))
-	}
-	return l
-}
-
-// shadeOf is the shade of a share of the range: from near white to the first pen.
-func shadeOf(share float64) rgba {
-	const light, dark rgba = 0xf3f4fa, 0x1426a8
-	var c rgba
-	for _, shift := range []int{16, 8, 0} {
-		a, b := float64(light>>shift&0xff), float64(dark>>shift&0xff)
-		c = c<<8 | rgba(math.Round(a+(b-a)*share))
-	}
-	return c<<8 | 0xff
-}
-
-// entries are the legend of the shades.
-func (f Field) entries(steps []float64, inks []rgba) (all []entry) {
-	unit := f.Unit
-	if unit != "" {
-		unit = " " + unit
-	}
-	for k := len(steps); k >= 0; k-- {
-		name := ""
-		switch {
-		case k == len(steps):
-			name = "from " + number(steps[k-1]) + unit
-		case k == 0:
-			name = "below " + number(steps[0]) + unit
-		default:
-			name = number(steps[k-1]) + " to " + number(steps[k]) + unit
-		}
-		all = append(all, entry{label: name, swatch: inks[k]})
-	}
-	return all
 }
 
 // words say where the field is highest and lowest.
@@ -231,32 +192,4 @@ func (f Field) words(y Axis) string {
 		return fmt.Sprintf("%s %s at %s and %s %s", number(f.Z[p[1]][p[0]]), f.Unit, number(f.X[p[0]]), number(f.Y[p[1]]/y.per()), y.Unit)
 	}
 	return "highest " + at(hi) + ", lowest " + at(lo)
-}
-
-// drawLayer fills a field from the lowest step up. Where the axes go on beyond the field nothing
-// is known, and nothing is drawn: the lowest shade would say that it is low.
-func (f *Figure) drawLayer(e *easel, l *layer, top, height vg.Length) {
-	bottom := top + height
-	x, y := l.sheet.x, l.sheet.y
-	e.rectangle(l.inks[0], leftMargin+plotWidth*vg.Length(x[0]), bottom-height*vg.Length(y[len(y)-1]),
-		leftMargin+plotWidth*vg.Length(x[len(x)-1]), bottom-height*vg.Length(y[0]))
-	for k, step := range l.steps {
-		var path vg.Path
-		for _, ring := range l.sheet.above(step) {
-			ring = simplified(ring, plotWidth, height)
-			for i, p := range ring {
-				at := vg.Point{X: leftMargin + plotWidth*vg.Length(p.x), Y: e.height - bottom + height*vg.Length(p.y)}
-				if i == 0 {
-					path.Move(at)
-				} else {
-					path.Line(at)
-				}
-			}
-			path.Close()
-		}
-		if len(path) > 0 {
-			e.SetColor(l.inks[k+1])
-			e.Fill(path)
-		}
-	}
 }

@@ -24,7 +24,15 @@ type Figure struct {
 	shades              []entry // of a field, in the legend after the curves
 	legend              []entry
 	strip               []flag // names of bands, marks and segments, above the plot
+	body                body   // instead of panels, if there is one
 	err                 error
+}
+
+// body is a plot with axes of its own, where panels over one horizontal axis would
+// not do.
+type body interface {
+	height() vg.Length
+	draw(e *easel, top vg.Length)
 }
 
 // panel is one plot; all panels of a figure have the horizontal axis in common.
@@ -122,10 +130,8 @@ func (f *Figure) name() error {
 	}
 	f.legend = slices.Concat(curves, fences, f.shades)
 	fonts := newFaces()
-	for _, e := range f.legend {
-		if w := fonts.width(e.label, textSize, false); w > plotWidth-legendSample {
-			return fmt.Errorf("figure: name %q is %.0f points long, want at most %.0f", e.label, w, plotWidth-legendSample)
-		}
+	if err := short(f.legend, fonts); err != nil {
+		return err
 	}
 	for _, p := range f.panels {
 		w := fonts.width(p.title, textSize, false)
@@ -134,6 +140,16 @@ func (f *Figure) name() error {
 		}
 		if w > plotWidth+rightMargin-edge {
 			return fmt.Errorf("figure: the title %q and the names of its curves and limits are %.0f points long, want at most %.0f", p.title, w, plotWidth+rightMargin-edge)
+		}
+	}
+	return nil
+}
+
+// short reports a name that is longer than the page is wide.
+func short(legend []entry, fonts faces) error {
+	for _, e := range legend {
+		if w := fonts.width(e.label, textSize, false); w > plotWidth-legendSample {
+			return fmt.Errorf("figure: name %q is %.0f points long, want at most %.0f", e.label, w, plotWidth-legendSample)
 		}
 	}
 	return nil

@@ -31,6 +31,8 @@ func TestExamplesLookAsTheyDid(t *testing.T) {
 	for name, draw := range map[string]func(){
 		"magnitude": ExampleMagnitude, "mask": ExampleMagnitude_mask, "impedance": ExampleImpedance,
 		"delay": ExampleGroupDelay, "demands": ExampleGroupDelay_demands, "stack": ExampleStack, "ceiling": ExampleCeiling, "xy": ExampleXY, "range": ExampleXY_range, "points": ExampleXY_points, "step": ExampleStep, "shades": ExampleShades,
+		"polar": ExamplePolar, "polar-half": ExamplePolar_half, "plane": ExamplePlane, "around": ExampleShades_around,
+		"two-sided": ExampleShades_twoSided, "beamwidth": ExampleQuantity_beamwidth,
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Chdir(t.TempDir())

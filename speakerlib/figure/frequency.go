@@ -82,6 +82,9 @@ type Options struct {
 	Spans       []Span
 	Marks       []Mark
 	Valid       []Valid
+	// Beyond says what it means where a curve is +∞, such as "wider than was measured": it
+	// is then drawn pale along the upper edge. Empty: nothing is drawn there.
+	Beyond string
 }
 
 // Panel is one of several plots above one another. The Y, Bottom, Top, Limits
@@ -158,6 +161,7 @@ type builder struct {
 	words    []string // of the description, a panel each
 	trusted  []Valid
 	decibels bool
+	away     bool // something is beyond the upper edge
 }
 
 func newBuilder(o Options, panels int) (*builder, error) {
@@ -224,6 +228,7 @@ func (b *builder) panel(p Panel) error {
 	reach := newReach(p.Log)
 	var seen []string
 	var words []string
+	var beyond [][]line // of each curve that has some
 	for _, c := range p.Curves {
 		if c.Grid() == nil {
 			return fmt.Errorf("figure: an empty curve")
@@ -242,6 +247,10 @@ func (b *builder) panel(p Panel) error {
 		b.basis(c)
 		x, y := points(c, times)
 		word, ok := reach.add(x, y, b.o.From, b.o.To)
+		if away := b.beyond(c.Label(), x, y, pen); len(away) > 0 {
+			word, ok = strings.TrimSpace(word+", in part "+b.o.Beyond), true
+			beyond = append(beyond, away)
+		}
 		if !ok {
 			return fmt.Errorf("figure: curve %q has nothing to draw from %g to %g Hz (%v)", c.Label(), b.o.From, b.o.To, c.Grid())
 		}
@@ -284,6 +293,7 @@ func (b *builder) panel(p Panel) error {
 	if err != nil {
 		return err
 	}
+	out.lines = append(out.lines, along(beyond, out)...)
 	b.words = append(b.words, out.title+": "+strings.Join(words, "; "))
 	b.f.panels = append(b.f.panels, out)
 	return nil
@@ -501,6 +511,9 @@ func (b *builder) caption() string {
 			who = " (" + list(names[i]) + ")"
 		}
 		parts = append(parts, fmt.Sprintf("Pale and dotted below %s Hz%s: not valid there", at, who))
+	}
+	if b.away {
+		parts = append(parts, "Pale and dotted along the upper edge: "+b.o.Beyond)
 	}
 	if b.o.Note != "" {
 		parts = append(parts, strings.TrimSuffix(b.o.Note, "."))

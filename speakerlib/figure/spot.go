@@ -102,7 +102,7 @@ func (f *Figure) beside(fonts faces, area draw.Canvas, name string, body vg.Rect
 			cost += 10000
 		}
 		for _, o := range taken {
-			if box.Min.X < o.Max.X && o.Min.X < box.Max.X && box.Min.Y < o.Max.Y && o.Min.Y < box.Max.Y {
+			if overlap(box, o) {
 				cost += 100
 			}
 		}
@@ -120,4 +120,9 @@ func (f *Figure) beside(fonts faces, area draw.Canvas, name string, body vg.Rect
 // between is the rectangle between two corners, whichever they are.
 func between(x0, y0, x1, y1 vg.Length) vg.Rectangle {
 	return vg.Rectangle{Min: vg.Point{X: min(x0, x1), Y: min(y0, y1)}, Max: vg.Point{X: max(x0, x1), Y: max(y0, y1)}}
+}
+
+// overlap tells whether two rectangles have a point inside of both.
+func overlap(a, b vg.Rectangle) bool {
+	return a.Min.X < b.Max.X && b.Min.X < a.Max.X && a.Min.Y < b.Max.Y && b.Min.Y < a.Max.Y
 }

@@ -80,6 +80,9 @@ func (p pen) pale() pen {
 	return p
 }
 
+// seam is by how much the white under a line over shades is wider than the line.
+const seam vg.Length = 1.6
+
 // faces looks the fonts up. Liberation Sans has the widths of Arial and
 // Helvetica, which the font stack of the SVG names for machines without it.
 type faces struct{ cache *font.Cache }
