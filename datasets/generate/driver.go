@@ -25,7 +25,6 @@ type driver struct {
 	rollHz, rollQ             float64 // above it the diaphragm no longer follows as a whole
 	rim                       mode    // the surround's own resonance, Ω in the impedance
 	depth                     float64 // m: acoustic centre behind the baffle's plane
-	softenHz                  float64 // above it the radiating part of the diaphragm shrinks
 }
 
 // mode is a band-pass resonance a·(s/ω₀Q)/(1+s/ω₀Q+(s/ω₀)²), worth a at f.
@@ -130,16 +129,4 @@ func (d driver) breakup(f float64) complex128 {
 		h += m.at(f)
 	}
 	return h
-}
-
-// piston is the directivity of the diaphragm at an angle from its axis: a flat
-// piston that shrinks with frequency, with a quadrature part that fills its
-// nulls as a cone or dome does.
-func (d driver) piston(f, sin float64) complex128 {
-	a := math.Sqrt(d.sd/math.Pi) / math.Pow(1+(f/d.softenHz)*(f/d.softenHz), 0.25)
-	x := tau * f / c0 * a * sin
-	if x < 1e-6 {
-		return 1
-	}
-	return complex(2*math.J1(x)/x, 0.09*x*x/(x*x+9))
 }

@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"sync"
 )
@@ -21,6 +22,7 @@ func generate(to string) error {
 	impedances(files)
 	nearFields(files)
 	farFields(files)
+	polarSets(files)
 	samples(files)
 	largeSignals(files)
 	recordings(files)
@@ -223,8 +225,8 @@ func farFields(files map[string][]byte) {
 				{"both", "Woofer and tweeter in parallel, without crossover", "terminals", "both drivers' terminals", both},
 				{"passive", "The passive loudspeaker", "input", "loudspeaker input", all},
 			} {
-				out := farField(what.title, dir, measured(what.spectrum, uint64(1000+10*k+j)), rigNote{what.per, what.at, drive,
-					"standmount far field: one time zero for all files, flight and latency of the rig not removed"})
+				out := farField(what.title, dir, measured(what.spectrum, uint64(1000+10*k+j)), rigNote{per: what.per, at: what.at, volts: drive,
+					set: "standmount far field: one time zero for all files, flight and latency of the rig not removed"})
 				mu.Lock()
 				files["standmount/far-field/"+what.name+"-"+dir.name+".txt"] = out
 				mu.Unlock()
@@ -234,11 +236,58 @@ func farFields(files map[string][]byte) {
 	wg.Wait()
 }
 
+// polarSets writes both ways and the passive loudspeaker all around, from another session
+// on the turntable, on fewer lines.
+func polarSets(files map[string][]byte) {
+	n, b, w, t := passive(), box(), woofer(), tweeter()
+	low, high := make([]complex128, frame/2+1), make([]complex128, frame/2+1)
+	for i := 1; i < frame/2; i++ {
+		f := float64(i) * sampleRate / frame
+		_, low[i], high[i] = n.solve(f, b.solve(w, f).impedance, t.impedance(f, 0, 0))
+	}
+	const session = "standmount polar sets: one time zero for all files, flight and latency of the rig not removed"
+	var mu sync.Mutex
+	var wg sync.WaitGroup
+	queue := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for k := range queue {
+				dir := orbits()[k]
+				s := passiveSpecimen().compute(dir)
+				all := make([]complex128, len(low))
+				for i := range all {
+					all[i] = low[i]*s.woofer[i] + high[i]*s.tweeter[i]
+				}
+				for j, what := range []struct {
+					name, title string
+					spectrum    []complex128
+					note        rigNote
+				}{
+					{"woofer", "Woofer alone in the finished cabinet", s.woofer, rigNote{per: "terminals", at: "woofer terminals", volts: drive, set: session, each: 4}},
+					{"tweeter", "Tweeter alone in the finished cabinet", s.tweeter, rigNote{per: "terminals", at: "tweeter terminals", volts: drive, set: session, each: 4}},
+					{"passive", "The passive loudspeaker", all, rigNote{per: "input", at: "loudspeaker input", volts: drive, set: session, each: 4}},
+				} {
+					out := farField(what.title, dir, measured(what.spectrum, uint64(9000+10*k+j)), what.note)
+					mu.Lock()
+					files["standmount/polar/"+what.name+"-"+dir.name+".txt"] = out
+					mu.Unlock()
+				}
+			}
+		})
+	}
+	for k := range orbits() {
+		queue <- k
+	}
+	close(queue)
+	wg.Wait()
+}
+
 // rigNote is what a far-field file says of how it was driven and of its time zero.
 type rigNote struct {
 	per, at string
 	volts   float64
 	set     string
+	each    int // which lines of the record are written; 0: every one
 }
 
 func farField(title string, dir direction, lines []complex128, n rigNote) []byte {
@@ -258,10 +307,10 @@ func farField(title string, dir direction, lines []complex128, n rigNote) []byte
 		"usable_from_Hz", "250",
 		"air", "20 degC, 101325 Pa, 50 % relative humidity",
 	)
-	for i, v := range lines {
+	for i := 0; i < len(lines); i += max(n.each, 1) {
 		f := float64(i) * sampleRate / record
 		if f >= 90 && f <= 24e3 {
-			out.line(f, v, n.volts)
+			out.line(f, lines[i], n.volts)
 		}
 	}
 	return out.Bytes()

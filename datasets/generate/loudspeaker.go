@@ -14,7 +14,7 @@ func woofer() driver {
 			{1180, 5, -0.09}, {1420, 6, 0.05}, // surround
 			{4350, 6, 0.10}, {5150, 8, 0.75}, {6350, 9, -0.42}, {7700, 8, 0.22}, {10400, 6, -0.08},
 		},
-		rollHz: 4700, rollQ: 0.85, rim: mode{1180, 7, 0.14}, depth: 0.024, softenHz: 3500,
+		rollHz: 4700, rollQ: 0.85, rim: mode{1180, 7, 0.14}, depth: 0.024,
 	}
 }
 
@@ -25,7 +25,7 @@ func tweeter() driver {
 		coil: coil{henry: 0.03e-3, at: 10000, lead: 0.3, shape: [2]fractional{
 			{n: 0.6, corner: 9000, share: 0.45}, {n: 0.5, corner: 30000, share: 0.25}}},
 		modes:  []mode{{8600, 2.5, -0.06}, {14500, 5, 0.05}, {23900, 9, 0.9}},
-		rollHz: 31000, rollQ: 0.8, rim: mode{2600, 4, 0.04}, depth: 0.003, softenHz: 14000,
+		rollHz: 31000, rollQ: 0.8, rim: mode{2600, 4, 0.04}, depth: 0.003,
 	}
 }
 
@@ -43,8 +43,6 @@ var (
 	wooferAt  = point{0, 0.125, 0}
 	tweeterAt = point{0, 0.270, 0}
 )
-
-func front() baffle { return baffle{width: 0.190, height: 0.330, radius: 8e-3} }
 
 // network is the passive crossover.
 type network struct {

@@ -123,7 +123,7 @@ func bent(volts []float64) []float64 {
 
 func recordings(files map[string][]byte) {
 	w, t, b, mic := woofer(), tweeter(), box(), directions()[0].microphone()
-	pw, pt := newPlace(w, wooferAt, mic, front()), newPlace(t, tweeterAt, mic, front())
+	out := seenFrom(mic)
 	noise := rand.New(rand.NewPCG(5001, 0xca11))
 	hiss := func() float64 { return recordNoise * noise.NormFloat64() }
 
@@ -135,7 +135,7 @@ func recordings(files map[string][]byte) {
 	n := len(volts) + int(sweepTail*recordRate)
 	path := at48(func(f float64) complex128 {
 		st := b.solve(w, f)
-		return (st.cone*pw.at(f) + (st.vent+st.leak)*behind(f, pw.distance)) * ear(f)
+		return (st.cone*out.woofer(f, w) + (st.vent+st.leak)*out.vent(f)) * ear(f)
 	}, true, latency)
 	wire := at48(func(float64) complex128 { return 1 }, false, latency)
 	heard, read := convolved(bent(volts), path, n), convolved(volts, wire, n)
@@ -153,7 +153,7 @@ func recordings(files map[string][]byte) {
 	files["standmount/recordings/recording.txt"] = made.Bytes()
 
 	// An impulse response of the tweeter: microphone, and the loop of the converters.
-	direct := at48(func(f float64) complex128 { return t.velocity(f, 0) * complex(t.sd, 0) * pt.at(f) * ear(f) }, true, latency)[:4800]
+	direct := at48(func(f float64) complex128 { return t.velocity(f, 0) * complex(t.sd, 0) * out.tweeter(f, t) * ear(f) }, true, latency)[:4800]
 	loop := at48(func(float64) complex128 { return 0.5 }, false, latency)[:4800]
 	for i := range direct {
 		direct[i] = direct[i]*microphonePerPascal + hiss()/30
@@ -187,13 +187,13 @@ func repeats(files map[string][]byte) {
 		mic.x += 4e-3 * random.NormFloat64()
 		mic.y += 4e-3 * random.NormFloat64()
 		mic.z += 1e-3 * random.NormFloat64()
-		pw, pt := newPlace(w, wooferAt, mic, front()), newPlace(t, tweeterAt, mic, front())
+		heard := seenFrom(mic)
 		all := make([]complex128, frame/2+1)
 		for i := 1; i < frame/2; i++ {
 			f := float64(i) * sampleRate / frame
 			st := b.solve(w, f)
 			_, low, high := n.solve(f, st.impedance, t.impedance(f, 0, 0))
-			all[i] = low*(st.cone*pw.at(f)+(st.vent+st.leak)*behind(f, pw.distance)) + high*t.velocity(f, 0)*complex(t.sd, 0)*pt.at(f)
+			all[i] = low*(st.cone*heard.woofer(f, w)+(st.vent+st.leak)*heard.vent(f)) + high*t.velocity(f, 0)*complex(t.sd, 0)*heard.tweeter(f, t)
 		}
 		lines := measured(all, uint64(6000+k))
 		out := newTable(pressureColumns, "The passive loudspeaker, set up anew", "quantity", "sound pressure", "reference_Pa", "20e-6", "drive_V", "2.83", "per", "input",

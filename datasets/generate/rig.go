@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
@@ -40,6 +41,20 @@ func directions() []direction {
 	}
 }
 
+// orbits are the two circles of the turntable, all around.
+func orbits() []direction {
+	var d []direction
+	for a := -170.0; a <= 180; a += 10 {
+		d = append(d, direction{fmt.Sprintf("side%g", a), a, 0})
+	}
+	for a := -170.0; a < 180; a += 10 {
+		if a != 0 {
+			d = append(d, direction{fmt.Sprintf("up%g", a), 0, a})
+		}
+	}
+	return d
+}
+
 func (d direction) microphone() point {
 	s, u := d.side*math.Pi/180, d.up*math.Pi/180
 	return point{
@@ -49,48 +64,18 @@ func (d direction) microphone() point {
 	}
 }
 
-// place is the sound pressure at the microphone per volume velocity of a driver
-// in the cabinet, direct sound with the cabinet's edges.
-type place struct {
-	d        driver
-	distance float64
-	sin      float64
-	edges    *factor
-}
-
-func newPlace(d driver, at, mic point, b baffle) *place {
-	r := at.to(mic)
-	cos := mic.z / r
-	return &place{d: d, distance: r, sin: math.Sqrt(max(0, 1-cos*cos)), edges: b.seen(at, mic)}
-}
-
-func (p *place) at(f float64) complex128 {
-	k := tau * f / c0
-	h := complex(0, tau*f*rho/(tau*p.distance)) * phasor(k, p.distance+p.d.depth)
-	return h * p.d.breakup(f) * p.d.piston(f, p.sin) * p.edges.at(f, p.d)
-}
-
-// behind is the vent in the rear wall: full space, and in the shadow of the
-// cabinet.
-func behind(f, distance float64) complex128 {
-	k := tau * f / c0
-	r := distance + 0.42
-	return complex(0, tau*f*rho/(2*tau*r)) * phasor(k, r) / (1 + complex(0, f/450))
-}
-
 // spectra are the responses at one place of the microphone, before the rig, on
 // the lines of the frame: per volt at each driver's terminals.
 type spectra struct{ woofer, tweeter []complex128 }
 
 func (p specimen) compute(dir direction) spectra {
-	w, t, b, mic := p.woofer, p.tweeter, p.box, dir.microphone()
-	pw, pt := newPlace(w, wooferAt, mic, front()), newPlace(t, tweeterAt, mic, front())
+	w, t, b, out := p.woofer, p.tweeter, p.box, seenFrom(dir.microphone())
 	s := spectra{make([]complex128, frame/2+1), make([]complex128, frame/2+1)}
 	for i := 1; i < frame/2; i++ {
 		f := float64(i) * sampleRate / frame
 		st := b.solve(w, f)
-		s.woofer[i] = st.cone*pw.at(f) + (st.vent+st.leak)*behind(f, pw.distance)
-		s.tweeter[i] = t.velocity(f, 0) * complex(t.sd, 0) * pt.at(f)
+		s.woofer[i] = st.cone*out.woofer(f, w) + (st.vent+st.leak)*out.vent(f)
+		s.tweeter[i] = t.velocity(f, 0) * complex(t.sd, 0) * out.tweeter(f, t)
 	}
 	return s
 }

@@ -91,7 +91,7 @@ func ExampleSplice_nearFieldToFarField() {
 	fmt.Printf("%.1f dB at 50 Hz, %.1f dB at 1 kHz\n", bass, voice)
 	// Output:
 	// sound pressure per volt at the input, full space, 1 m
-	// joined over 258 … 413 Hz, lower part +0.5 dB and +4.22 ms
-	// left over at most 0.5 dB and 3°
-	// 81.3 dB at 50 Hz, 85.8 dB at 1 kHz
+	// joined over 258 … 413 Hz, lower part -0.5 dB and +4.25 ms
+	// left over at most 0.5 dB and 8°
+	// 80.3 dB at 50 Hz, 86.0 dB at 1 kHz
 }

@@ -42,9 +42,10 @@ func TestExcessGroupDelayIsTheFlight(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// A calibrated near field needs no gain but what the sphere is not the cabinet.
-	if db := level.DB(join.Gain); math.Abs(db) > 0.7 || join.Level > 0.3 || join.Phase > 3*math.Pi/180 {
-		t.Errorf("%v, want within 0.7 dB and left over 0.3 dB and 3°", join)
+	// A calibrated near field needs no gain but what the sphere is not the cabinet, a box
+	// whose vent is in its back.
+	if db := level.DB(join.Gain); math.Abs(db) > 0.7 || join.Level > 0.3 || join.Phase > 5*math.Pi/180 {
+		t.Errorf("%v, want within 0.7 dB and left over 0.3 dB and 5°", join)
 	}
 	tails := freq.Tails{Below: 24, Above: -12}
 	if _, err := joined.Excess(tails); err == nil {
