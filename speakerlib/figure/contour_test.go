@@ -95,6 +95,10 @@ func TestFieldsThatCannotBeDrawn(t *testing.T) {
 		{"no steps", Field{X: x, Y: y, Z: z}, nil, "0 steps"},
 		{"too many steps", Field{X: x, Y: y, Z: z}, []float64{1, 2, 3, 4, 5, 6, 7}, "7 steps"},
 		{"equal steps", Field{X: x, Y: y, Z: z}, []float64{1, 1}, "step 2"},
+		{"one side of two", Field{X: x, Y: y, Z: z, TwoSided: true}, []float64{-3, -1, 1}, "pairs"},
+		{"zero on two sides", Field{X: x, Y: y, Z: z, TwoSided: true}, []float64{-1, 0, 1}, "pairs"},
+		{"not in pairs", Field{X: x, Y: y, Z: z, TwoSided: true}, []float64{-3, -1, 1, 2}, "pairs"},
+		{"marks of rows", Field{X: x, Y: y, Z: z, Filled: []bool{true}}, []float64{1}, "1 marks"},
 	} {
 		err := Shades(Options{}, Axis{Name: "Angle", Unit: "°"}, c.f, c.steps).Err()
 		if err == nil || !strings.Contains(err.Error(), c.want) {
@@ -111,6 +115,63 @@ func TestShadesAreInOrder(t *testing.T) {
 		l := lab(linear(shadeOf(float64(k) / mostSteps)))[0]
 		if last-l < 8 {
 			t.Errorf("shade %d has lightness %.1f after %.1f, want at least 8 less", k, l, last)
+		}
+		last = l
+	}
+}
+
+// On two sides the shades are in order away from the middle, as dark on both sides, and no
+// two are alike for any kind of sight.
+func TestShadesOfTwoSides(t *testing.T) {
+	for of := 1; of <= mostSteps/2; of++ {
+		for k := 1; k <= of; k++ {
+			below, above, nearer := lab(linear(sideOf(-k, of))), lab(linear(sideOf(k, of))), lab(linear(sideOf(k-1, of)))
+			if d := math.Abs(below[0] - above[0]); d > 8 {
+				t.Errorf("step %d of %d: the lightness of the two sides is %.1f and %.1f, want them alike within 8", k, of, below[0], above[0])
+			}
+			if nearer[0]-above[0] < 8 || lab(linear(sideOf(1-k, of)))[0]-below[0] < 8 {
+				t.Errorf("step %d of %d is not darker than the one before it by 8", k, of)
+			}
+		}
+		for name, m := range sights() {
+			var seen [][3]float64
+			for k := -of; k <= of; k++ {
+				seen = append(seen, lab(mul(m, linear(sideOf(k, of)))))
+			}
+			for i := range seen {
+				for j := range i {
+					// 2.3 is a just noticeable difference (M. Mahy et al., 1994); areas are
+					// large, so six of them are wanted.
+					if d := distance(seen[i], seen[j]); d < 14 {
+						t.Errorf("%s: shades %d and %d of %d steps to a side are %.1f apart, want at least 14", name, j-of, i-of, of, d)
+					}
+				}
+			}
+		}
+	}
+}
+
+// What is drawn over shades in ink with a white seam has a contrast of at least 3 : 1 to
+// the shade by one of the two (W3C WCAG 2.1, criterion 1.4.11); what is not known is not
+// taken for the lowest shade of a plane.
+func TestLinesAreSeenOnEveryShade(t *testing.T) {
+	var shades []rgba
+	for k := range mostSteps + 1 {
+		shades = append(shades, shadeOf(float64(k)/mostSteps), sideOf(k-mostSteps/2, mostSteps/2))
+	}
+	for _, c := range shades {
+		if k := max(contrast(ink, c), contrast(white, c)); k < 3 {
+			t.Errorf("ink and white have a contrast of %.2f to shade %06x, want one of at least 3", k, c>>8)
+		}
+	}
+	if l := 100 - lab(linear(shadeOf(planeLowest)))[0]; l < 8 {
+		t.Errorf("the lowest shade of a plane is %.1f darker than white, want at least 8", l)
+	}
+	last := 105.0
+	for k := range mostSteps + 1 {
+		l := lab(linear(shadeOf(planeLowest + (1-planeLowest)*float64(k)/mostSteps)))[0]
+		if last-l < 8 {
+			t.Errorf("shade %d of a plane has lightness %.1f after %.1f, want at least 8 less", k, l, last)
 		}
 		last = l
 	}

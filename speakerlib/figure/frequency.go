@@ -248,7 +248,10 @@ func (b *builder) panel(p Panel) error {
 		x, y := points(c, times)
 		word, ok := reach.add(x, y, b.o.From, b.o.To)
 		if away := b.beyond(c.Label(), x, y, pen); len(away) > 0 {
-			word, ok = strings.TrimSpace(word+", in part "+b.o.Beyond), true
+			if word != "" {
+				word += ", in part "
+			}
+			word, ok = word+b.o.Beyond, true
 			beyond = append(beyond, away)
 		}
 		if !ok {

@@ -144,9 +144,6 @@ func (p *plane) fit(x, y *reach, o PlaneOptions) error {
 	}
 	room := planeMargin * max(x.hi-x.lo, y.hi-y.lo)
 	wide, high := (x.hi-x.lo+2*room)/millimetre, (y.hi-y.lo+2*room)/millimetre
-	if !(wide > 0.01*high && high > 0.01*wide) {
-		return fmt.Errorf("figure: a plane of %g × %g mm, want sides that differ by less than a factor of 100", wide, high)
-	}
 	fonts := newFaces()
 	column := vg.Length(0)
 	count := 0
@@ -208,7 +205,7 @@ func (p *plane) describe(o PlaneOptions, f Field, caption string) string {
 	if o.Title != "" {
 		parts = append(parts, o.Title)
 	}
-	mm := func(v float64) string { return rough(v/millimetre, 1e3) }
+	mm := func(v float64) string { return rough(v/millimetre, 10) } // to 0.1 mm
 	parts = append(parts, fmt.Sprintf("Map over %s from %s to %s and %s from %s to %s", p.xTitle, mm(f.X[0]), mm(f.X[len(f.X)-1]), p.yTitle, mm(f.Y[0]), mm(f.Y[len(f.Y)-1])))
 	hi, lo := [2]int{-1, -1}, [2]int{-1, -1}
 	for j, row := range f.Z {

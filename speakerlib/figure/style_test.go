@@ -7,18 +7,22 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Colours as people see them whose sight lacks one kind of cone: matrices for
+// sights are colours as people see them whose sight lacks one kind of cone: matrices for
 // full severity on linear RGB, G. Machado, M. Oliveira, L. Fernandes, IEEE
 // Trans. Visualization and Computer Graphics 15 (2009), table 1 (from memory).
-// Distances in CIE L*a*b* 1976, white point D65 (IEC 61966-2-1 for sRGB).
-func TestColoursStayApartForEverySight(t *testing.T) {
-	sights := map[string][3][3]float64{
+// Distances between them are in CIE L*a*b* 1976, white point D65 (IEC 61966-2-1 for sRGB).
+func sights() map[string][3][3]float64 {
+	return map[string][3][3]float64{
 		"normal":       {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}},
 		"protanopia":   {{0.152286, 1.052583, -0.204868}, {0.114503, 0.786281, 0.099216}, {-0.003882, -0.048116, 1.051998}},
 		"deuteranopia": {{0.367322, 0.860646, -0.227968}, {0.280085, 0.672501, 0.047413}, {-0.011820, 0.042940, 0.968881}},
 		"tritanopia":   {{1.255528, -0.076749, -0.178779}, {-0.078411, 0.930809, 0.147602}, {0.004733, 0.691367, 0.303900}},
 	}
-	for name, m := range sights {
+}
+
+// Curves are told apart by their colours.
+func TestColoursStayApartForEverySight(t *testing.T) {
+	for name, m := range sights() {
 		var seen [][3]float64
 		for _, p := range pens() {
 			seen = append(seen, lab(mul(m, linear(p.colour))))
@@ -35,11 +39,17 @@ func TestColoursStayApartForEverySight(t *testing.T) {
 	}
 	// Contrast of graphics: at least 3 to 1 (W3C WCAG 2.1, criterion 1.4.11).
 	for i, p := range pens() {
-		c := linear(p.colour)
-		if k := 1.05 / (0.2126*c[0] + 0.7152*c[1] + 0.0722*c[2] + 0.05); k < 3 {
+		if k := contrast(p.colour, white); k < 3 {
 			t.Errorf("pen %d has a contrast of %.2f to white, want at least 3", i, k)
 		}
 	}
+}
+
+// contrast of two colours, 1 to 21, by their relative luminance (W3C WCAG 2.1).
+func contrast(a, b rgba) float64 {
+	luminance := func(c rgba) float64 { v := linear(c); return 0.2126*v[0] + 0.7152*v[1] + 0.0722*v[2] }
+	hi, lo := max(luminance(a), luminance(b)), min(luminance(a), luminance(b))
+	return (hi + 0.05) / (lo + 0.05)
 }
 
 func linear(c rgba) (v [3]float64) {
