@@ -1,5 +1,6 @@
 // Package figure draws: curves over frequency, impedance, step responses,
-// ceilings with their causes, and trade-offs. It takes curves, responses and
+// ceilings with their causes, trade-offs, levels over the angle, and fields over
+// frequency or over a baffle. It takes curves, responses and
 // plain numbers, and knows no room of the physics. It is the only package that
 // draws, and computes nothing that a study would quote.
 //
@@ -19,6 +20,18 @@
 // curves vary by less than 6 dB (differences). The caption says which.
 // IEC 60263 asks for one of 10, 25 and 50 dB per decade (number and ratios from
 // memory of the standard, not checked against its text).
+//
+// # Angles and fields
+//
+// Angles are in degrees, positive to the right of someone who looks at the front,
+// or upward. On maps positive angles are in the upper half, and so they are in
+// polar plots, where the front is towards the right of the page: the one is the
+// other, bent around. What was filled in is marked; what is not known is not
+// drawn, and never joined over.
+//
+// Fields have at most seven shades that are named with their limits, not a
+// continuous scale that nobody can read back: of one hue for a level, of two hues
+// on both sides of grey for a difference.
 //
 // # Errors
 //

@@ -35,17 +35,25 @@ func placeTags(names []tag, width, tall vg.Length) {
 	spread(names, tall)
 }
 
-// spread moves names apart, in their order, within the height of the plot.
+// spread moves names apart, in their order and within the height of the plot, by as little
+// as possible in the sum of squares: those that push one another share the way.
 func spread(names []tag, tall vg.Length) {
-	last := -tagLead
+	type group struct{ sum, n vg.Length } // of heights, each less its place in the column
+	var groups []group
 	for i := range names {
-		names[i].y = max(tall*vg.Length(names[i].from.y), last+tagLead)
-		last = names[i].y
+		groups = append(groups, group{tall*vg.Length(names[i].from.y) - tagLead*vg.Length(i), 1})
+		for k := len(groups) - 1; k > 0 && groups[k].sum/groups[k].n < groups[k-1].sum/groups[k-1].n; k-- {
+			groups[k-1].sum, groups[k-1].n = groups[k-1].sum+groups[k].sum, groups[k-1].n+groups[k].n
+			groups = groups[:k]
+		}
 	}
-	next := tall + tagLead
-	for i := range slices.Backward(names) {
-		names[i].y = min(names[i].y, next-tagLead)
-		next = names[i].y
+	i := 0
+	for _, g := range groups {
+		for range int(g.n) {
+			free := tall - tagLead*vg.Length(len(names)-1)
+			names[i].y = max(0, min(g.sum/g.n, free)) + tagLead*vg.Length(i)
+			i++
+		}
 	}
 }
 

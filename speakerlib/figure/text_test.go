@@ -79,7 +79,7 @@ func TestTextsAreClear(t *testing.T) {
 	} {
 		o.Title = "Plane"
 		figures["plane, "+name] = Plane(o, unknown, []float64{0.1, 0.2, 0.3})
-		o.X, o.Y = strings.Repeat("A name of an axis that is long, ", 3), "And another one"
+		o.X, o.Y = strings.Repeat("a long name of an axis ", 4), "And another one"
 		figures["plane, long axes, "+name] = Plane(o, unknown, []float64{0.1, 0.2, 0.3})
 		if len(o.Pins) < 4 {
 			figures["flat plane, "+name] = Plane(o, slope(1, 0.02, 20, 3, flat), []float64{0.1, 0.2, 0.3})
@@ -125,6 +125,33 @@ func TestLinesToNamesDoNotCross(t *testing.T) {
 				if segmentsCross(a.from.x*width, a.from.y*tall, float64(width+tagGap), float64(a.y), b.from.x*width, b.from.y*tall, float64(width+tagGap), float64(b.y)) {
 					t.Fatalf("round %d: lines %d and %d cross", round, i, j)
 				}
+			}
+		}
+	}
+}
+
+// Names that push one another go up and down alike; what has room stays where it is.
+func TestNamesShareTheWay(t *testing.T) {
+	const tall = 330
+	at := func(y ...float64) (names []tag) {
+		for _, v := range y {
+			names = append(names, tag{from: place{0.5, v / tall}})
+		}
+		return names
+	}
+	lead := float64(tagLead)
+	for _, c := range []struct{ from, want []float64 }{
+		{[]float64{50, 100, 200}, []float64{50, 100, 200}},
+		{[]float64{100, 100}, []float64{100 - lead/2, 100 + lead/2}},
+		{[]float64{100, 100, 100, 200}, []float64{100 - lead, 100, 100 + lead, 200}},
+		{[]float64{0, 0, 330}, []float64{0, lead, 330}},
+		{[]float64{330, 330}, []float64{330 - lead, 330}},
+	} {
+		names := at(c.from...)
+		spread(names, tall)
+		for i, want := range c.want {
+			if got := float64(names[i].y); math.Abs(got-want) > 1e-9 {
+				t.Errorf("names at %v: %d stands at %g, want %g", c.from, i, got, want)
 			}
 		}
 	}
