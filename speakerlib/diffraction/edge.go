@@ -28,6 +28,7 @@ type node struct {
 type factor struct {
 	p, q, u, v float64
 	near       [2]bool    // whether a term is so narrow that quadrature may miss it
+	gap        float64    // angle to the nearer zone boundary, rad
 	cot        [2]float64 // cot(ν(π±θ)/2), the second without cancellation; 0 on the boundary
 	nu         float64
 }
@@ -56,6 +57,7 @@ func newFactor(nu, x, y float64) factor {
 	f.u, f.v = 2*c1, 2*c2
 	f.p = 2 * (s1 + s2)
 	f.q = -2 * (s1*f.v + s2*f.u)
+	f.gap = math.Min(math.Abs(plus-2*math.Pi), math.Abs(minus)) / nu
 	f.near = [2]bool{math.Abs(plus-2*math.Pi) < narrow, math.Abs(minus) < narrow}
 	return f
 }

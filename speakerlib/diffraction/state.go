@@ -37,8 +37,9 @@ type worker struct {
 	samples       [blockSize]samples
 	folded        folded
 	delay, weight []float64
+	sights        []sight   // of the second edge of a group of pairs
 	fixed         []float64 // of a row of pairs
-	fixedDelay    []float64
+	fixedDelay    []float64 // fine samples
 	missed        []float64 // by point of a second edge
 	peakDelay     [1]float64
 	peakWeight    [1]float64
@@ -123,7 +124,13 @@ func (st *State) solveBlock(w *worker, dst []complex128, face, block, n int) {
 		st.addFirst(w, &w.samples[r-first], face, r)
 	}
 	if st.p.pairs != nil {
+		for r := first; r < last; r++ {
+			w.samples[r-first].placeFine()
+		}
 		st.addSecond(w, face, first, last)
+		for r := first; r < last; r++ {
+			w.samples[r-first].takeFine()
+		}
 	}
 	for group := first; group < last; group += lanes {
 		end := min(group+lanes, last)
@@ -192,14 +199,21 @@ func (st *State) bound(face int) error {
 		delay := b.delay * p.setup.Air.SpeedOfSound
 		for _, r := range p.setup.Receivers {
 			lo = math.Min(lo, delay+p.from(r, b.at))
-			if p.setup.Order == First {
-				for _, k := range c.faces[face].corners {
-					hi = math.Max(hi, delay+r3.Norm(r3.Sub(c.vertices[k], b.at))+p.from(r, c.vertices[k]))
+		}
+		// Paths over edges are longest over corners, since lengths are convex: over one, or
+		// over two, of which the first is the face's.
+		for k, v := range c.vertices {
+			way := 0.0
+			for _, a := range c.faces[face].corners {
+				if a == k || p.setup.Order != First {
+					way = math.Max(way, r3.Norm(r3.Sub(c.vertices[a], b.at))+r3.Norm(r3.Sub(v, c.vertices[a])))
 				}
+			}
+			if way == 0 {
 				continue
 			}
-			for _, v := range c.vertices {
-				hi = math.Max(hi, delay+p.pairs.longest+p.from(r, v)+c.size)
+			for _, r := range p.setup.Receivers {
+				hi = math.Max(hi, delay+way+p.from(r, v))
 			}
 		}
 	}
