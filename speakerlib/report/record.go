@@ -28,17 +28,19 @@ type Record interface {
 	Text() string
 }
 
-// Dataset is the record of a file that a study has read.
+// Dataset is the record of a file that a study has read, or of a folder of files.
 type Dataset struct {
 	Path   string // below the module root, with forward slashes: datasets/…
-	SHA256 string // of the bytes read, 64 hexadecimal digits
-	Bytes  int64
+	SHA256 string // of the bytes read, 64 hexadecimal digits; of a folder that of its manifest
+	Bytes  int64  // of a folder, of all its files
+	Files  int    // of a folder; 0: it is a file
 }
 
 type datasetJSON struct {
 	Path   string `json:"path"`
 	SHA256 string `json:"sha256"`
 	Bytes  int64  `json:"bytes"`
+	Files  int    `json:"files,omitempty"`
 }
 
 // Validate reports what is wrong with the record.
@@ -51,6 +53,9 @@ func (d Dataset) Validate() error {
 	}
 	if d.Bytes < 0 {
 		return fmt.Errorf("report: data set %s has %d bytes, want ≥ 0", d.Path, d.Bytes)
+	}
+	if d.Files < 0 {
+		return fmt.Errorf("report: data set %s has %d files, want ≥ 0", d.Path, d.Files)
 	}
 	return nil
 }
@@ -87,6 +92,9 @@ func (d Dataset) Text() string {
 	sum := d.SHA256
 	if len(sum) > 12 {
 		sum = sum[:12] + "…"
+	}
+	if d.Files > 0 {
+		return fmt.Sprintf("data: %s, %d files, %d bytes, SHA-256 of their list %s", d.Path, d.Files, d.Bytes, sum)
 	}
 	return fmt.Sprintf("data: %s, %d bytes, SHA-256 %s", d.Path, d.Bytes, sum)
 }

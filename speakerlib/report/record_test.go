@@ -35,8 +35,9 @@ func TestProvenanceRecordsReadBackEqual(t *testing.T) {
 func TestFaultyProvenanceIsRefused(t *testing.T) {
 	sum := strings.Repeat("0a", 32)
 	for _, d := range []Dataset{
-		{"elsewhere/woofer.txt", sum, 1}, {"datasets/woofer.txt", sum[2:], 1},
-		{"datasets/woofer.txt", strings.ToUpper(sum), 1}, {"datasets/woofer.txt", sum, -1},
+		{Path: "elsewhere/woofer.txt", SHA256: sum, Bytes: 1}, {Path: "datasets/woofer.txt", SHA256: sum[2:], Bytes: 1},
+		{Path: "datasets/woofer.txt", SHA256: strings.ToUpper(sum), Bytes: 1}, {Path: "datasets/woofer.txt", SHA256: sum, Bytes: -1},
+		{Path: "datasets/polar/*", SHA256: sum, Files: -1},
 	} {
 		if b, err := json.Marshal(d); err == nil {
 			t.Errorf("%+v has the record %s", d, b)
