@@ -27,6 +27,9 @@ type Folder struct {
 	// On is a grid to which every response is resampled (measure.Resample); nil: all files
 	// must have the same frequencies. Only a set with phases is resampled.
 	On *freq.Grid
+	// From and To are the band that is kept of every file (measure.Table.Between), Hz; both 0:
+	// all of it.
+	From, To float64
 }
 
 // File is what a file of a folder was taken for.
@@ -168,6 +171,12 @@ func (out *FolderSet) read(fsys fs.FS, dir string, f Folder) error {
 			continue
 		}
 		file.Findings = t.Findings()
+		if f.From != 0 || f.To != 0 {
+			if t, err = t.Between(f.From, f.To); err != nil {
+				faults = append(faults, err)
+				continue
+			}
+		}
 		from, err := t.UsableFrom()
 		if err != nil {
 			faults = append(faults, err)

@@ -198,3 +198,43 @@ func TestWithoutTakesOneFlightOut(t *testing.T) {
 		}
 	}
 }
+
+// The demo's polar set: all 70 directions, in a band. The passive loudspeaker is the sum of
+// what nobody took apart, so that it cannot be told from the ways; but the orbits agree
+// where they meet, right is like left of a symmetric cabinet, and behind is the shadow.
+func TestDemoPolarSet(t *testing.T) {
+	read := func(way string) *directivity.Set {
+		f := directivity.Folder{Names: []directivity.Names{{Pattern: way + "-side#.txt", Sense: directivity.ToTheRight}, {Pattern: way + "-up#.txt", Sense: directivity.Upward}},
+			Want: directivity.Orbits70(), From: 250, To: 20e3}
+		return must[*directivity.FolderSet](t)(directivity.ReadFolder(os.DirFS("../../datasets/standmount/polar"), ".", f)).Set
+	}
+	tweeter := read("tweeter")
+	if g := tweeter.Grid(); g.First() < 250 || g.Last() > 20e3 || len(tweeter.Points()) != 70 {
+		t.Errorf("%d points over %v, want 70 within 250 … 20000 Hz", len(tweeter.Points()), g)
+	}
+	db := func(s *directivity.Set, d directivity.Direction, hz float64) float64 {
+		c := must[freq.Curve](t)(s.SPL(d, 2.83))
+		return must[float64](t)(c.Interpolate(hz))
+	}
+	for _, a := range []float64{30, 90, 150} {
+		if r, l := db(tweeter, directivity.Side(a), 2000), db(tweeter, directivity.Side(-a), 2000); math.Abs(r-l) > 0.6 {
+			t.Errorf("tweeter at ±%g°: %.2f and %.2f dB at 2 kHz, want alike to the noise", a, r, l)
+		}
+	}
+	if front, back := db(tweeter, directivity.Side(0), 6000), db(tweeter, directivity.Side(180), 6000); front-back < 12 {
+		t.Errorf("tweeter at 6 kHz: %.1f dB in front, %.1f behind, want the shadow of the cabinet", front, back)
+	}
+	// Below the axis the microphone is nearer to the woofer than above.
+	woofer := read("woofer")
+	if up, down := db(woofer, directivity.Up(60), 1000), db(woofer, directivity.Up(-60), 1000); down < up {
+		t.Errorf("woofer at 1 kHz: %.1f dB at 60° up, %.1f dB down, want more below", up, down)
+	}
+}
+
+func TestFolderBandIsChecked(t *testing.T) {
+	f := demo("woofer")
+	f.From, f.To = 30e3, 40e3
+	if _, err := directivity.ReadFolder(os.DirFS(farField), ".", f); err == nil || !strings.Contains(err.Error(), "woofer-axis.txt") {
+		t.Errorf("%v, want an error that names the files", err)
+	}
+}
