@@ -20,7 +20,7 @@ type Position struct {
 type Control struct {
 	Name      string
 	Positions []Position
-	Neutral   int // the position in which the loudspeaker was voiced; of a sensitivity the lowest
+	Neutral   int // the position in which the loudspeaker was voiced; of a sensitivity that of unity gain
 }
 
 // Choice is a position of every control, by index, in the order of the controls.
