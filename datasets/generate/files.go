@@ -225,7 +225,7 @@ func farFields(files map[string][]byte) {
 				{"both", "Woofer and tweeter in parallel, without crossover", "terminals", "both drivers' terminals", both},
 				{"passive", "The passive loudspeaker", "input", "loudspeaker input", all},
 			} {
-				out := farField(what.title, dir, measured(what.spectrum, uint64(1000+10*k+j)), rigNote{per: what.per, at: what.at, volts: drive,
+				out := farField(what.title, dir, measured(what.spectrum, uint64(1000+10*k+j), 0), rigNote{per: what.per, at: what.at, volts: drive,
 					set: "standmount far field: one time zero for all files, flight and latency of the rig not removed"})
 				mu.Lock()
 				files["standmount/far-field/"+what.name+"-"+dir.name+".txt"] = out
@@ -263,11 +263,11 @@ func polarSets(files map[string][]byte) {
 					spectrum    []complex128
 					note        rigNote
 				}{
-					{"woofer", "Woofer alone in the finished cabinet", s.woofer, rigNote{per: "terminals", at: "woofer terminals", volts: drive, set: session, each: 4}},
-					{"tweeter", "Tweeter alone in the finished cabinet", s.tweeter, rigNote{per: "terminals", at: "tweeter terminals", volts: drive, set: session, each: 4}},
-					{"passive", "The passive loudspeaker", all, rigNote{per: "input", at: "loudspeaker input", volts: drive, set: session, each: 4}},
+					{"woofer", "Woofer alone in the finished cabinet", s.woofer, rigNote{per: "terminals", at: "woofer terminals", volts: drive, set: session, ahead: gateAround, each: 4}},
+					{"tweeter", "Tweeter alone in the finished cabinet", s.tweeter, rigNote{per: "terminals", at: "tweeter terminals", volts: drive, set: session, ahead: gateAround, each: 4}},
+					{"passive", "The passive loudspeaker", all, rigNote{per: "input", at: "loudspeaker input", volts: drive, set: session, ahead: gateAround, each: 4}},
 				} {
-					out := farField(what.title, dir, measured(what.spectrum, uint64(9000+10*k+j)), what.note)
+					out := farField(what.title, dir, measured(what.spectrum, uint64(9000+10*k+j), gateAround), what.note)
 					mu.Lock()
 					files["standmount/polar/"+what.name+"-"+dir.name+".txt"] = out
 					mu.Unlock()
@@ -282,12 +282,15 @@ func polarSets(files map[string][]byte) {
 	wg.Wait()
 }
 
+func (n rigNote) gate() string { return fmt.Sprintf("%.1f", (gateEnd+n.ahead)*1e3) }
+
 // rigNote is what a far-field file says of how it was driven and of its time zero.
 type rigNote struct {
 	per, at string
 	volts   float64
 	set     string
-	each    int // which lines of the record are written; 0: every one
+	ahead   float64 // s
+	each    int     // which lines of the record are written; 0: every one
 }
 
 func farField(title string, dir direction, lines []complex128, n rigNote) []byte {
@@ -303,7 +306,7 @@ func farField(title string, dir direction, lines []complex128, n rigNote) []byte
 		"side_deg", fmt.Sprintf("%g", dir.side),
 		"up_deg", fmt.Sprintf("%g", dir.up),
 		"set", n.set,
-		"gate_ms", "5.0",
+		"gate_ms", n.gate(),
 		"usable_from_Hz", "250",
 		"air", "20 degC, 101325 Pa, 50 % relative humidity",
 	)

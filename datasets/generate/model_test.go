@@ -159,7 +159,7 @@ func TestNetwork(t *testing.T) {
 
 // The window keeps the direct sound and nothing of the floor.
 func TestGate(t *testing.T) {
-	if gate(-1e-3) != 0 || gate(0) != 1 || gate(3e-3) != 1 || gate(5.1e-3) != 0 || math.Abs(gate(4.3e-3)-0.5) > 1e-9 {
+	if gate(-1e-3, 0) != 0 || gate(0, 0) != 1 || gate(3e-3, 0) != 1 || gate(5.1e-3, 0) != 0 || math.Abs(gate(4.3e-3, 0)-0.5) > 1e-9 || gate(-0.4e-3, gateAround) != 1 {
 		t.Error("the gate has another shape than stated")
 	}
 	for _, h := range []float64{axisHeight, hallHeight - axisHeight} {

@@ -142,7 +142,7 @@ func prototypes(files map[string][]byte) error {
 			name, title string
 			spectrum    []complex128
 		}{{"woofer", "Prototype, woofer's way alone", s.woofer}, {"tweeter", "Prototype, tweeter's way alone", s.tweeter}, {"whole", "Prototype, both ways", both}} {
-			lines := measured(what.spectrum, uint64(5000+10*k+j))
+			lines := measured(what.spectrum, uint64(5000+10*k+j), 0)
 			files["standmount/prototype/"+what.name+"-"+dir.name+".txt"] = farField(what.title, dir, lines, rigNote{
 				per: "input", at: "input of the prototype, in its middle sensitivity position", volts: prototypeDrive,
 				set: "prototype far field: one time zero for all files, flight and latency of the rig not removed, latency of the converters in the prototype removed"})

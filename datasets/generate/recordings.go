@@ -195,7 +195,7 @@ func repeats(files map[string][]byte) {
 			_, low, high := n.solve(f, st.impedance, t.impedance(f, 0, 0))
 			all[i] = low*(st.cone*heard.woofer(f, w)+(st.vent+st.leak)*heard.vent(f)) + high*t.velocity(f, 0)*complex(t.sd, 0)*heard.tweeter(f, t)
 		}
-		lines := measured(all, uint64(6000+k))
+		lines := measured(all, uint64(6000+k), 0)
 		out := newTable(pressureColumns, "The passive loudspeaker, set up anew", "quantity", "sound pressure", "reference_Pa", "20e-6", "drive_V", "2.83", "per", "input",
 			"space", "full space", "distance_m", "1", "set", fmt.Sprintf("set-up %d", k), "gate_ms", "5.0", "usable_from_Hz", "250", "air", "20 degC, 101325 Pa, 50 % relative humidity")
 		for next, i := 250.0, 0; i < len(lines); i++ {

@@ -20,6 +20,7 @@ const (
 	axisHeight = 1.40    // m above the floor
 	hallHeight = 3.60
 	gateRise   = 0.5e-3 // s before the direct sound
+	gateAround = 0.5e-3 // s by which it opens earlier when the loudspeaker is turned all around: below, the woofer is nearer
 	gateFlat   = 3.6e-3 // s after it
 	gateEnd    = 5.0e-3
 	noiseRMS   = 3.0e-5 // Pa/V a sample: about 65 dB below the response after gating
@@ -82,8 +83,9 @@ func (p specimen) compute(dir direction) spectra {
 
 // measured passes a response through the rig: the hall's first reflections,
 // latency, the converter's band limit, noise, gating, and the transform of the
-// gated record. It returns the lines of the record.
-func measured(spectrum []complex128, seed uint64) []complex128 {
+// gated record, the gate opening some seconds ahead of the direct sound. It returns the
+// lines of the record.
+func measured(spectrum []complex128, seed uint64, ahead float64) []complex128 {
 	fft := fourier.NewFFT(frame)
 	random := rand.New(rand.NewPCG(seed, 0x5ca1ab1e))
 	gain := 1 + 0.0012*random.NormFloat64()       // repeatability of the level: 0.01 dB
@@ -109,7 +111,7 @@ func measured(spectrum []complex128, seed uint64) []complex128 {
 	arrival := micAt/c0 + latency
 	gated := make([]float64, record)
 	for i := range gated {
-		gated[i] = samples[i] * gate(float64(i)/sampleRate-arrival) / sampleRate
+		gated[i] = samples[i] * gate(float64(i)/sampleRate-arrival, ahead) / sampleRate
 	}
 	return fourier.NewFFT(record).Coefficients(nil, gated)
 }
@@ -120,12 +122,12 @@ func mirror(f, path, strength float64) complex128 {
 }
 
 // gate is the window over time after the direct sound's arrival.
-func gate(t float64) float64 {
+func gate(t, ahead float64) float64 {
 	switch {
-	case t < -gateRise || t > gateEnd:
+	case t < -gateRise-ahead || t > gateEnd:
 		return 0
-	case t < 0:
-		c := math.Cos(math.Pi / 2 * t / gateRise)
+	case t < -ahead:
+		c := math.Cos(math.Pi / 2 * (t + ahead) / gateRise)
 		return c * c
 	case t > gateFlat:
 		c := math.Cos(math.Pi / 2 * (t - gateFlat) / (gateEnd - gateFlat))
