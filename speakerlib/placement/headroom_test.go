@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/dsp"
 	"example.org/loudspeaker/speakerlib/dsp/export"
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/level"
@@ -241,6 +242,17 @@ func TestSettingsExport(t *testing.T) {
 	}
 	if n != len(back.Ways[0].Sets) || n != 10 {
 		t.Errorf("%d sets of %d positions", len(back.Ways[0].Sets), n)
+	}
+	// With programs, if they are committed: the document holds them, and that they are those of
+	// their designs.
+	doc.Ways[0].Sets = must[[]export.Set](t)(must[*placement.Controls](t)(c.Committed(words, dsp.Options{})).Sets())
+	for _, s := range doc.Ways[0].Sets {
+		if s.Program == nil || s.Program.Arithmetic != words {
+			t.Fatalf("%s %s has no program", s.Setting, s.Name)
+		}
+	}
+	if err := doc.CheckPrograms(); err != nil {
+		t.Error(err)
 	}
 	c.Controls[0].Name = ""
 	if _, err := c.Sets(); err == nil {

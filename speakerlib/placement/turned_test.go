@@ -20,6 +20,8 @@ func TestTurnedDown(t *testing.T) {
 	}{
 		"low shelf":        {digital.LowShelf{F0: 80, Gain: level.Ratio(2), Q: 0.7}, 0, -2},
 		"high shelf":       {digital.HighShelf{F0: 4000, Gain: level.Ratio(3), Q: 0.7}, 0, -3},
+		"at the bottom":    {digital.LowShelf{F0: 0.4, Gain: level.Ratio(2), Q: 0.7}, 0, -2},
+		"at the top":       {digital.HighShelf{F0: 47.5e3, Gain: level.Ratio(3), Q: 0.7}, 0, -3},
 		"narrow peak":      {digital.Peak{F0: 61.7, Gain: level.Ratio(9), Q: 20}, 0, -9},
 		"with a gain":      {digital.LowShelf{F0: 80, Gain: level.Ratio(2), Q: 0.7}, 1, -2},
 		"turned down more": {digital.LowShelf{F0: 80, Gain: level.Ratio(2), Q: 0.7}, -5, -5},
