@@ -24,13 +24,6 @@ const (
 	kernelBeta = 2.30 * spread
 )
 
-// finer is how many fine samples there are to one. Where weights are very many, each goes
-// to the two fine samples beside it, in proportion: two additions, where the kernel takes
-// six. A line is blunt by sinc²(f·step), which is undone, and lets through at f what the
-// weights have at 1/step ∓ f, in the ratio of their squares: 1/32² at the highest
-// frequency, where sums of thousands of weights have next to nothing.
-const finer = 16
-
 func kernel(x float64) float64 {
 	u := 2 * x / spread
 	if u = 1 - u*u; u <= 0 {
@@ -140,19 +133,6 @@ var coarseTable = sync.OnceValue(func() [coarser][spread]float64 {
 	return t
 })
 
-// fineTable holds the kernel's samples for each place of a fine sample between two
-// samples, sharpened by what lines blunt: −1/12, 7/6, −1/12 is 1/sinc² but for 2e-5.
-var fineTable = sync.OnceValue(func() *[finer][spread]float64 {
-	t := new([finer][spread]float64)
-	for i := range t {
-		for j := range t[i] {
-			x := float64(j+1-spread/2) - float64(i)/finer
-			t[i][j] = (14*kernel(x) - kernel(x-1.0/finer) - kernel(x+1.0/finer)) / 12
-		}
-	}
-	return t
-})
-
 // samples is a window of delays, the workspace of one goroutine.
 type samples struct {
 	t      *transform
@@ -176,40 +156,6 @@ func (s *samples) place(t *transform, lo, hi float64) {
 		s.g = s.g[:n]
 	}
 	clear(s.g)
-}
-
-// placeFine empties the fine samples of the window.
-func (s *samples) placeFine() {
-	if n := finer * len(s.g); cap(s.fine) < n {
-		s.fine = make([]float64, n)
-	} else {
-		s.fine = s.fine[:n]
-		clear(s.fine)
-	}
-}
-
-// cells returns what takes a delay in seconds to fine samples.
-func (s *samples) cells() (perSecond, first float64) {
-	return finer / s.t.step, finer * (float64(s.reach) - s.middle/s.t.step)
-}
-
-// takeFine spreads the fine samples into the others.
-func (s *samples) takeFine() {
-	table := fineTable()
-	from := spread / 2 // the first that has room for its spread
-	for k := from; k < len(s.g)-from; k++ {
-		fine := (*[finer]float64)(s.fine[finer*k:])
-		to := (*[spread]float64)(s.g[k+1-spread/2:])
-		for i, x := range fine {
-			row := &table[i]
-			to[0] += x * row[0]
-			to[1] += x * row[1]
-			to[2] += x * row[2]
-			to[3] += x * row[3]
-			to[4] += x * row[4]
-			to[5] += x * row[5]
-		}
-	}
 }
 
 // rows returns what takes a delay in seconds to rows of the table, of which there are

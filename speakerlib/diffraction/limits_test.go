@@ -138,9 +138,9 @@ func TestElementsSuperpose(t *testing.T) {
 		a := solve(t, s, diffraction.Source{Elements: point(0.03, 0.1, 0)})
 		b := solve(t, s, diffraction.Source{Elements: point(-0.02, -0.05, 0)})
 		both := solve(t, s, diffraction.Source{Elements: []radiation.Element{
-			{At: r3.Vec{X: 0.03, Y: 0.1}, Weight: 0.8}, {At: r3.Vec{X: -0.02, Y: -0.05}, Weight: -0.5, Delay: late}}})
+			{At: r3.Vec{X: 0.03, Y: 0.1}, Weight: 1.2}, {At: r3.Vec{X: -0.02, Y: -0.05}, Weight: -0.2, Delay: late}}})
 		for i := range both {
-			want := 0.8*a[i] - 0.5*b[i]*cmplx.Exp(complex(0, -2*math.Pi*hz[i%3]*late))
+			want := 1.2*a[i] - 0.2*b[i]*cmplx.Exp(complex(0, -2*math.Pi*hz[i%3]*late))
 			if e := cmplx.Abs(both[i] - want); e > 2e-4 {
 				t.Errorf("order %d, value %d: %v, want %v", order, i, both[i], want)
 			}

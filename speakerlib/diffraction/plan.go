@@ -9,7 +9,6 @@ import (
 
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/freq"
-	"example.org/loudspeaker/speakerlib/radiation"
 )
 
 // Receiver is where the sound is wanted: a direction, infinitely far away, or a point.
@@ -57,13 +56,6 @@ type Setup struct {
 	Workers   int     // goroutines; 0: as many as there are processors
 }
 
-// Source is a radiator in a face of the cabinet. Its elements lie in the plane of the
-// face and within its outline.
-type Source struct {
-	Face     int
-	Elements []radiation.Element
-}
-
 // Plan holds what can be computed before the sources are known. It is immutable, and
 // many goroutines may make states of it.
 type Plan struct {
@@ -87,6 +79,9 @@ type view struct {
 	foot   foot       // of a point
 	ends   [2]float64 // e^{νb} at both ends of the edge
 }
+
+// mostWorkers is more than there are processors.
+const mostWorkers = 1024
 
 // mostWaves is the largest size of a cabinet in wavelengths: 170 m at 20 kHz.
 const mostWaves = 1e4
@@ -114,8 +109,8 @@ func NewPlan(s Setup) (*Plan, error) {
 		return nil, fmt.Errorf("diffraction: a setup without receivers, want at least one")
 	case s.Order != First && s.Order != Second && s.Order != All:
 		return nil, fmt.Errorf("diffraction: order %d, want First, Second or All", s.Order)
-	case s.Workers < 0:
-		return nil, fmt.Errorf("diffraction: %d workers, want at least 1", s.Workers)
+	case s.Workers < 0 || s.Workers > mostWorkers:
+		return nil, fmt.Errorf("diffraction: %d workers, want 1 … %d, or 0 for one a processor", s.Workers, mostWorkers)
 	case !finite(s.Reference):
 		return nil, fmt.Errorf("diffraction: the reference is at %v, want finite coordinates", s.Reference)
 	}

@@ -67,14 +67,6 @@ func (w *worker) look(p *Plan, g *pairGroup, from, to int) {
 	}
 }
 
-// sized returns a slice of n values, the same one if it is large enough.
-func sized(s []float64, n int) []float64 {
-	if cap(s) < n {
-		return make([]float64, n)
-	}
-	return s[:n]
-}
-
 // mayMiss reports whether quadrature over the second edge may miss a peak of β. It is as
 // narrow as the nearer of both ends, times the angle to the zone boundary.
 func (s *sight) mayMiss(row *pairRow) bool {

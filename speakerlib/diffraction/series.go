@@ -3,7 +3,6 @@ package diffraction
 import (
 	"fmt"
 	"math"
-	"sync"
 )
 
 // most entries of the matrices of a network: 240 MB.
@@ -101,15 +100,11 @@ func (st *State) addSeries(dst []complex128, face int) {
 	if len(st.workers) == 1 {
 		st.seriesJobs(&st.workers[0].series, dst, face)
 	} else {
-		var wait sync.WaitGroup
-		for i := range st.workers {
-			wait.Go(func() { st.seriesJobs(&st.workers[i].series, dst, face) })
-		}
-		wait.Wait()
+		st.each(func(w *worker) { st.seriesJobs(&w.series, dst, face) })
 	}
 	st.residual = 0
-	for i := range st.workers {
-		st.residual = math.Max(st.residual, st.workers[i].series.worst)
+	for _, w := range st.workers {
+		st.residual = math.Max(st.residual, w.series.worst)
 	}
 }
 

@@ -28,14 +28,17 @@ type Study struct {
 // alike) and the ripple that is to be small. The setup's order counts: the first is
 // fast and shows what a position does from the wavelength of the front up.
 func NewStudy(s Setup, driver []radiation.Element, weights []float64, ripple Ripple) (*Study, error) {
-	if err := radiation.CheckElements(driver); err != nil {
+	if err := checkShares(driver); err != nil {
 		return nil, err
+	}
+	if s.Workers < 0 || s.Workers > mostWorkers {
+		return nil, fmt.Errorf("diffraction: %d workers, want 1 … %d, or 0 for one a processor", s.Workers, mostWorkers)
 	}
 	workers := s.Workers
 	if workers == 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	s.Workers = min(workers, 1) // positions are what runs side by side
+	s.Workers = 1 // positions are what runs side by side
 	p, err := NewPlan(s)
 	if err != nil {
 		return nil, err

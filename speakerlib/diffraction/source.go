@@ -1,0 +1,197 @@
+package diffraction
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.org/loudspeaker/speakerlib/radiation"
+)
+
+// Source is a radiator in a face of the cabinet. Its elements lie in the plane of the
+// face and within its outline, and their weights add up to 1.
+type Source struct {
+	Face     int
+	Elements []radiation.Element
+}
+
+// body is an element of the source with its view of the face's edges.
+type body struct {
+	at            r3.Vec
+	weight, delay float64
+	lo, hi        float64 // the shortest and longest of its paths re those from the reference, m
+	feet          []foot
+	nodes         [][]node
+}
+
+// check reports a source that has no place on the cabinet, or no sound at a receiver.
+func (p *Plan) check(s Source) error {
+	c := p.setup.Cabinet
+	if s.Face < 0 || s.Face >= len(c.faces) {
+		return fmt.Errorf("diffraction: a source in face %d, want 0 … %d", s.Face, len(c.faces)-1)
+	}
+	if err := checkShares(s.Elements); err != nil {
+		return err
+	}
+	for i, e := range s.Elements {
+		if h := c.height(s.Face, e.At); math.Abs(h) > 1e-6*c.size {
+			return fmt.Errorf("diffraction: element %d of the source is %g m off face %d, want it in the plane of the face", i, h, s.Face)
+		}
+		if d := c.inset(s.Face, e.At); d < 1e-4*c.size {
+			return fmt.Errorf("diffraction: element %d of the source is %g m inside the edges of face %d, want at least %g m", i, d, s.Face, 1e-4*c.size)
+		}
+	}
+	for k, r := range p.setup.Receivers {
+		if r.far {
+			continue
+		}
+		i, d := nearest(s.Elements, r.at, -1)
+		if d < 1e-6*c.size {
+			return fmt.Errorf("diffraction: receiver %d is in element %d of the source, want some distance: a point source has no pressure there", k, i)
+		}
+		if len(s.Elements) < surface {
+			continue
+		}
+		if _, apart := nearest(s.Elements, s.Elements[i].At, i); d < apart {
+			return fmt.Errorf("diffraction: receiver %d is %.4g m from element %d of the source, whose next is %.4g m away, want at least that distance: nearer, the elements are points and no surface; take more of them", k, d, i, apart)
+		}
+	}
+	return nil
+}
+
+// surface is how many elements stand for a surface; fewer are that many points.
+const surface = 4
+
+// nearest returns the element that is nearest to a place, but for one, and its distance.
+func nearest(elements []radiation.Element, to r3.Vec, but int) (int, float64) {
+	at, least := 0, math.Inf(1)
+	for i, e := range elements {
+		if d := r3.Norm(r3.Sub(e.At, to)); d < least && i != but {
+			at, least = i, d
+		}
+	}
+	return at, least
+}
+
+// checkShares reports elements whose weights are not the shares of a whole.
+func checkShares(elements []radiation.Element) error {
+	if err := radiation.CheckElements(elements); err != nil {
+		return err
+	}
+	sum := 0.0
+	for _, e := range elements {
+		sum += e.Weight
+	}
+	if !(math.Abs(sum-1) <= 1e-6) {
+		return fmt.Errorf("diffraction: the weights of %d elements add up to %.7g, want 1 to within 1e-6: they are shares of one volume velocity, and levels count from it", len(elements), sum)
+	}
+	return nil
+}
+
+// take makes a body of every element of a source that was checked.
+func (st *State) take(s Source) {
+	c := st.p.setup.Cabinet
+	f := &c.faces[s.Face]
+	for len(st.bodies) < len(s.Elements) {
+		st.bodies = append(st.bodies, body{})
+	}
+	st.bodies = st.bodies[:len(s.Elements)]
+	for i, e := range s.Elements {
+		b := &st.bodies[i]
+		b.at, b.weight, b.delay = r3.Sub(e.At, r3.Scale(c.height(s.Face, e.At), f.normal)), e.Weight, e.Delay
+		for len(b.nodes) < len(f.sides) {
+			b.nodes, b.feet = append(b.nodes, nil), append(b.feet, foot{})
+		}
+		b.nodes, b.feet = b.nodes[:len(f.sides)], b.feet[:len(f.sides)]
+	}
+}
+
+// prepare checks a source and takes it, all by itself.
+func (st *State) prepare(s Source) error {
+	if err := st.p.check(s); err != nil {
+		return err
+	}
+	st.take(s)
+	for i := range st.bodies {
+		b := &st.bodies[i]
+		for k := range b.feet {
+			st.p.layout(b, s.Face, k, st.workers[0].rules)
+		}
+		st.p.reach(b, s.Face)
+	}
+	return st.bound()
+}
+
+// layout puts the nodes of a body on side k of its face.
+func (p *Plan) layout(b *body, face, k int, r *rules) {
+	s := &p.setup.Cabinet.sides[p.setup.Cabinet.faces[face].sides[k]]
+	z, x, _ := s.place(b.at)
+	b.feet[k] = foot{z, x}
+	b.nodes[k] = s.nodes(b.nodes[k][:0], b.feet[k], p.perMetre(), r, b.feet[k])
+}
+
+// reach finds the shortest and the longest path of a body. Those over edges are longest
+// over corners, since lengths are convex: over one, or over two, of which the first is
+// the face's.
+func (p *Plan) reach(b *body, face int) {
+	c := p.setup.Cabinet
+	delay := b.delay * p.setup.Air.SpeedOfSound
+	b.lo, b.hi = math.Inf(1), math.Inf(-1)
+	for _, r := range p.setup.Receivers {
+		b.lo = math.Min(b.lo, delay+p.from(r, b.at))
+	}
+	for k, v := range c.vertices {
+		way := 0.0
+		for _, a := range c.faces[face].corners {
+			if a == k || p.setup.Order != First {
+				way = math.Max(way, r3.Norm(r3.Sub(c.vertices[a], b.at))+r3.Norm(r3.Sub(v, c.vertices[a])))
+			}
+		}
+		if way == 0 {
+			continue
+		}
+		for _, r := range p.setup.Receivers {
+			b.hi = math.Max(b.hi, delay+way+p.from(r, v))
+		}
+	}
+}
+
+// mostPeriods is how late a source may be in periods of the highest frequency, so that its
+// phase keeps its digits.
+const mostPeriods = 1e8
+
+// bound finds the range of delays of all paths, and the turn of its middle.
+func (st *State) bound() error {
+	p := st.p
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := range st.bodies {
+		lo, hi = math.Min(lo, st.bodies[i].lo), math.Max(hi, st.bodies[i].hi)
+	}
+	st.lo, st.hi = lo/p.setup.Air.SpeedOfSound, hi/p.setup.Air.SpeedOfSound
+	if n := math.Max(-st.lo, st.hi) * p.setup.Grid.Last(); !(n <= mostPeriods) {
+		return fmt.Errorf("diffraction: delays from %.4g to %.4g s are %.3g periods of %g Hz, want at most %g", st.lo, st.hi, n, p.setup.Grid.Last(), float64(mostPeriods))
+	}
+	if need := (st.hi - st.lo) / 2; int(math.Ceil(need/st.t.step))+spread > st.t.tiers[0].reach {
+		t, err := newTransform(p.setup.Grid, 1.2*need)
+		if err != nil {
+			return err
+		}
+		st.t = t
+	}
+	middle := (st.lo + st.hi) / 2
+	for i, w := range p.setup.Grid.Omega() {
+		sin, cos := math.Sincos(w * middle)
+		st.turn[i] = complex(cos, -sin)
+	}
+	return nil
+}
+
+// from returns the length of the way from a point to a receiver, less that from the
+// reference.
+func (p *Plan) from(r Receiver, at r3.Vec) float64 {
+	if r.far {
+		return -r3.Dot(r.at, r3.Sub(at, p.setup.Reference))
+	}
+	return r3.Norm(r3.Sub(r.at, at)) - r3.Norm(r3.Sub(r.at, p.setup.Reference))
+}
