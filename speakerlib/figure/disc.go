@@ -175,7 +175,9 @@ func (d *disc) names(fonts faces, rings []float64, curves [][]vg.Point, at func(
 			width := fonts.width(word, textSize, false) + 2
 			b := between(p.X-width/2, p.Y-ringLabel/2, p.X+width/2, p.Y+ringLabel/2)
 			if slices.ContainsFunc(there, func(o vg.Rectangle) bool { return overlap(o, b) }) {
-				cost += 0.5
+				if cost += 0.5; db == 0 {
+					cost++ // the level to which most are relative
+				}
 				continue
 			}
 			there, words = append(there, b), append(words, word)
