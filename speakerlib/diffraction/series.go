@@ -100,7 +100,7 @@ func (st *State) addSeries(dst []complex128, face int) {
 	if len(st.workers) == 1 {
 		st.seriesJobs(&st.workers[0].series, dst, face)
 	} else {
-		st.each(func(w *worker) { st.seriesJobs(&w.series, dst, face) })
+		st.crew.each(st.workers[0], func(w *worker) { st.seriesJobs(&w.series, dst, face) })
 	}
 	st.residual = 0
 	for _, w := range st.workers {

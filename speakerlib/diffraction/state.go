@@ -2,7 +2,6 @@ package diffraction
 
 import (
 	"runtime"
-	"sync"
 	"sync/atomic"
 
 	"example.org/loudspeaker/speakerlib/freq"
@@ -16,6 +15,7 @@ type State struct {
 	turn      []complex128
 	lo, hi    float64
 	workers   []*worker // each by itself, so that none writes beside what another one reads
+	crew      crew      // for all workers but the first
 	residual  float64
 	blockSize int
 
@@ -62,6 +62,9 @@ func (p *Plan) NewState() *State {
 	for range p.setup.Workers {
 		st.workers = append(st.workers, &worker{rules: newRules(), samples: make([]samples, st.blockSize)})
 	}
+	for _, w := range st.workers[1:] {
+		st.crew.helpers = append(st.crew.helpers, &helper{worker: w})
+	}
 	return st
 }
 
@@ -93,7 +96,7 @@ func (st *State) SolveTo(dst []complex128, s Source) ([]complex128, error) {
 	if len(st.workers) == 1 {
 		st.solveJobs(st.workers[0], dst, s.Face)
 	} else {
-		st.each(func(w *worker) { st.solveJobs(w, dst, s.Face) })
+		st.crew.each(st.workers[0], func(w *worker) { st.solveJobs(w, dst, s.Face) })
 	}
 	if st.failed != nil {
 		return nil, st.failed
@@ -102,16 +105,6 @@ func (st *State) SolveTo(dst []complex128, s Source) ([]complex128, error) {
 		st.addSeries(dst, s.Face)
 	}
 	return dst, nil
-}
-
-// each lets all workers do something, the first of them here.
-func (st *State) each(do func(w *worker)) {
-	var wait sync.WaitGroup
-	for _, w := range st.workers[1:] {
-		wait.Go(func() { do(w) })
-	}
-	do(st.workers[0])
-	wait.Wait()
 }
 
 // solveJobs takes one job after another until none is left: first the sides of the source's
