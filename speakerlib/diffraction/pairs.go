@@ -23,24 +23,34 @@ type facePairs struct {
 	groups []pairGroup
 }
 
-// pairGroup holds the pairs of points of two edges, point of the second by point of
-// the first.
+// pairGroup holds the pairs of points of two edges, row by row.
 type pairGroup struct {
 	first, second int       // sides: of the source's face, and of the face of the way
+	points        int       // of the second edge
 	leave         along     // how the first edge is left
 	rows          []pairRow // by point of the first edge
 	feet          []foot    // of the points of the second edge beside the first
 	ends          [][2]float64
+	columns
 }
 
 // pairRow has the points of the second edge as seen from a point of the first.
 type pairRow struct {
-	foot         foot       // of the point of the first edge beside the second
-	ends         [2]float64 // e^{νa} of the second edge at its ends
-	way          []float64  // between the points, m
-	grow         []float64  // e^{νb} of the first edge
-	next, shrink []float64  // e^{νa} and e^{−νa} of the second
-	share        []float64  // weight of the second point over the way
+	foot foot       // of the point of the first edge beside the second
+	ends [2]float64 // e^{νa} of the second edge at its ends
+	columns
+}
+
+// columns are what pairs have, row after row, so that several rows are one list.
+type columns struct {
+	way          []float64 // between the points, m
+	grow         []float64 // e^{νb} of the first edge
+	next, shrink []float64 // e^{νa} and e^{−νa} of the second
+	share        []float64 // weight of the second point over the way
+}
+
+func (c *columns) cut(from, to int) columns {
+	return columns{c.way[from:to], c.grow[from:to], c.next[from:to], c.shrink[from:to], c.share[from:to]}
 }
 
 func newPairs(c *Cabinet, perMetre float64, r *rules) (*pairs, error) {
@@ -96,22 +106,29 @@ func (p *pairs) of(face int) []pairGroup {
 
 func (p *pairs) group(first, second int, beyond bool) pairGroup {
 	s1, s2 := &p.cabinet.sides[first], &p.cabinet.sides[second]
-	g := pairGroup{first: first, second: second, leave: s1.along(beyond)}
-	for _, b := range p.mesh.at[s2.edge] {
+	from, to := p.mesh.at[s1.edge], p.mesh.at[s2.edge]
+	all := make([]float64, 5*len(from)*len(to))
+	column := func() []float64 {
+		c := all[:len(from)*len(to)]
+		all = all[len(c):]
+		return c
+	}
+	g := pairGroup{first: first, second: second, points: len(to), leave: s1.along(beyond)}
+	g.columns = columns{column(), column(), column(), column(), column()}
+	for _, b := range to {
 		z, x, y := s1.place(b)
 		f := foot{z, math.Hypot(x, y)}
 		g.feet, g.ends = append(g.feet, f), append(g.ends, s1.ends(f))
 	}
-	for i, a := range p.mesh.at[s1.edge] {
+	for i, a := range from {
 		z, x, _ := s2.place(a)
-		row := pairRow{foot: foot{z, x}, ends: s2.ends(foot{z, x})}
-		for j, b := range p.mesh.at[s2.edge] {
-			way := r3.Norm(r3.Sub(b, a))
-			row.way = append(row.way, way)
-			row.grow = append(row.grow, grow(s1.nu, p.mesh.z[first][i]-g.feet[j].z, g.feet[j].r, way))
-			e := grow(s2.nu, p.mesh.z[second][j]-z, x, way)
-			row.next, row.shrink = append(row.next, e), append(row.shrink, 1/e)
-			row.share = append(row.share, p.mesh.weight[s2.edge][j]/way)
+		row := pairRow{foot{z, x}, s2.ends(foot{z, x}), g.cut(i*len(to), (i+1)*len(to))}
+		for j, b := range to {
+			row.way[j] = r3.Norm(r3.Sub(b, a))
+			row.grow[j] = grow(s1.nu, p.mesh.z[first][i]-g.feet[j].z, g.feet[j].r, row.way[j])
+			row.next[j] = grow(s2.nu, p.mesh.z[second][j]-z, x, row.way[j])
+			row.shrink[j] = 1 / row.next[j]
+			row.share[j] = p.mesh.weight[s2.edge][j] / row.way[j]
 		}
 		g.rows = append(g.rows, row)
 	}

@@ -14,10 +14,10 @@ type sight struct {
 	v         *view
 	reference float64   // of a point: distance from the reference point, m
 	reach     float64   // rows this near to the edge have a peak that quadrature may miss, m
-	shift     []float64 // by point of the edge: what takes delays there to places in the window
+	shift     []float64 // by point of the edge, for several rows: from delays to places in the window
 	// The view's factor, as much of it as is seen, and of a direction e^{νb} and e^{−νb}.
 	p, q, u1, u2, far, back float64
-	// Of a point, by point of the edge: e^{νb}, R over the distance l, and 1/l.
+	// Of a point, as shift: e^{νb}, R over the distance l, and 1/l.
 	grow, ratio, inverse []float64
 }
 
@@ -45,27 +45,43 @@ func (w *worker) look(p *Plan, g *pairGroup, from, to int) {
 		if v.factor.near[0] || v.factor.near[1] {
 			s.reach = coarse / v.factor.gap
 		}
-		s.shift = sized(s.shift, len(z2))
+		s.shift = sized(s.shift, together*len(z2))
 		if s.to.far {
 			s.far, s.back = v.grow, 1/v.grow
 			for j, z := range z2 {
 				s.shift[j] = first - (v.along+v.cos*z)*perMetre
 			}
+			repeat(s.shift, len(z2))
 			continue
 		}
 		if v.foot.r < coarse {
 			s.reach = math.Inf(1)
 		}
 		s.reference = r3.Norm(r3.Sub(s.to.at, p.setup.Reference))
-		s.grow, s.ratio, s.inverse = sized(s.grow, len(z2)), sized(s.ratio, len(z2)), sized(s.inverse, len(z2))
+		s.grow, s.ratio = sized(s.grow, together*len(z2)), sized(s.ratio, together*len(z2))
+		s.inverse = sized(s.inverse, len(z2))
 		for j, z := range z2 {
 			d := z - v.foot.z
 			l := math.Hypot(d, v.foot.r)
 			s.shift[j] = first + (l-s.reference)*perMetre
 			s.grow[j], s.ratio[j], s.inverse[j] = grow(s2.nu, d, v.foot.r, l), s.reference/l, 1/l
 		}
+		repeat(s.shift, len(z2))
+		repeat(s.grow, len(z2))
+		repeat(s.ratio, len(z2))
 	}
 }
+
+// repeat fills a list with its first n values.
+func repeat(list []float64, n int) {
+	for k := n; k < len(list); k += n {
+		copy(list[k:], list[:n])
+	}
+}
+
+// together is how many rows are added to a receiver at once: their samples overlap, and are
+// still at hand.
+const together = 4
 
 // mayMiss reports whether quadrature over the second edge may miss a peak of β. It is as
 // narrow as the nearer of both ends, times the angle to the zone boundary.
@@ -116,35 +132,42 @@ func (st *State) addPairs(w *worker, g *pairGroup, b *body) {
 		}
 	}
 	strength := s1.nu * s2.nu / (16 * math.Pi * math.Pi) * b.weight
-	for i := range g.rows {
-		row := &g.rows[i]
-		d := z1[i] - zs
-		m := math.Hypot(d, xs)
-		o := origin{i, grow(s1.nu, d, xs, m), strength * weights[i] / m, b.delay + m*slow}
-		w.leave(row, g.leave, &o, perSecond, slow)
-		if near {
-			for j, way := range row.way {
-				w.missed[j] -= g.leave.at(o.start*row.grow[j]) * weights[i] * (1/m + 1/way)
+	for from := 0; from < len(g.rows); from += together {
+		to := min(from+together, len(g.rows))
+		w.fixedRoom((to - from) * g.points)
+		for i := from; i < to; i++ {
+			d := z1[i] - zs
+			m := math.Hypot(d, xs)
+			o := &w.origins[i-from]
+			*o = origin{i, grow(s1.nu, d, xs, m), strength * weights[i] / m, b.delay + m*slow}
+			w.leave(g, i, i-from, o, perSecond, slow)
+			if near {
+				for j, way := range g.rows[i].way {
+					w.missed[j] -= g.leave.at(o.start*g.rows[i].grow[j]) * weights[i] * (1/m + 1/way)
+				}
 			}
 		}
-		st.addRow(w, g, row, &o)
+		st.addRows(w, g, from, to, w.origins[:])
 	}
 	if near {
 		st.addMissed(w, g, b, source, strength)
 	}
 }
 
-// leave computes what leaves a point of the first edge for those of the second, and when
-// it is there, in fine samples.
-func (w *worker) leave(row *pairRow, a along, o *origin, perSecond, slow float64) {
-	n := len(row.way)
+func (w *worker) fixedRoom(n int) {
 	w.fixed, w.fixedDelay = sized(w.fixed, n), sized(w.fixedDelay, n)
-	fixed, delay, share, way := w.fixed[:n], w.fixedDelay[:n], row.share[:n], row.way[:n]
-	scale, early := o.scale*a.over, o.early*perSecond
+}
+
+// leave computes what leaves a point of the first edge for those of the second, and when
+// it is there, in fine samples. It is the given one of the rows that are added together.
+func (w *worker) leave(g *pairGroup, i, at int, o *origin, perSecond, slow float64) {
+	row, n := &g.rows[i], g.points
+	fixed, delay, share, way := w.fixed[at*n:][:n], w.fixedDelay[at*n:][:n], row.share[:n], row.way[:n]
+	scale, limit, early := o.scale*g.leave.over, g.leave.limit, o.early*perSecond
 	slow *= perSecond
-	for j, g := range row.grow[:n] {
-		g *= o.start
-		fixed[j] = scale * share[j] * g / (g*(g-a.limit) + 1) // along.at with one division
+	for j, e := range row.grow[:n] {
+		e *= o.start
+		fixed[j] = scale * share[j] * e / (e*(e-limit) + 1) // along.at with one division
 		delay[j] = early + way[j]*slow
 	}
 }
@@ -157,8 +180,8 @@ func (st *State) addMissed(w *worker, g *pairGroup, b *body, source foot, streng
 	s1, s2 := &p.setup.Cabinet.sides[g.first], &p.setup.Cabinet.sides[g.second]
 	perSecond, _ := w.samples[0].cells()
 	z1 := p.pairs.mesh.z[g.first]
+	w.fixedRoom(g.points)
 	for i := range g.rows {
-		row := &g.rows[i]
 		any := false
 		for j, f := range g.feet {
 			peak := math.Min(math.Max(peakNear(source, f), 0), s1.length)
@@ -170,7 +193,7 @@ func (st *State) addMissed(w *worker, g *pairGroup, b *body, source foot, streng
 			}
 		}
 		if any {
-			st.addRow(w, g, row, nil)
+			st.addRows(w, g, i, i+1, nil)
 		}
 	}
 }
@@ -195,32 +218,41 @@ type origin struct {
 	start, scale, early float64
 }
 
-// addRow adds a row of pairs to the receivers that see it, with the weights and delays
-// that are fixed; the origin is nil if they are not those of the row's own point.
-func (st *State) addRow(w *worker, g *pairGroup, row *pairRow, o *origin) {
+// addRows adds rows of pairs to the receivers that see them, with the weights and delays
+// that are fixed; without origins if those are not of the rows' own points.
+func (st *State) addRows(w *worker, g *pairGroup, from, to int, origins []origin) {
+	pairs := g.cut(from*g.points, to*g.points)
 	for i := range w.sights {
 		s := &w.sights[i]
 		fine := w.samples[s.lane].fine
 		if s.to.far {
-			w.secondFar(fine, s, row)
+			w.secondFar(fine, s, &pairs)
 		} else {
-			w.secondNear(fine, s, row)
+			w.secondNear(fine, s, &pairs)
 		}
-		if s.mayMiss(row) {
+		for k := from; k < to; k++ {
+			row := &g.rows[k]
+			if !s.mayMiss(row) {
+				continue
+			}
 			v := s.v
 			missed := v.seen*v.factor.integral(row.ends[0]*v.ends[0], row.ends[1]*v.ends[1]) - s.sum(row)
-			st.addPeak(w, s, g, row, o, missed)
+			if origins == nil {
+				st.addPeak(w, s, g, row, nil, missed)
+			} else {
+				st.addPeak(w, s, g, row, &origins[k-from], missed)
+			}
 		}
 	}
 }
 
-// secondFar adds a row of pairs in a direction, each to the two fine samples beside it.
-// This loop is most of the second order.
-func (w *worker) secondFar(fine []float64, s *sight, row *pairRow) {
+// secondFar adds pairs in a direction, each to the two fine samples beside it. This loop is
+// most of the second order.
+func (w *worker) secondFar(fine []float64, s *sight, pairs *columns) {
 	p, q, u1, u2, grow, shrink := s.p, s.q, s.u1, s.u2, s.far, s.back
-	n := len(row.next)
-	fixed, delay, shift, back := w.fixed[:n], w.fixedDelay[:n], s.shift[:n], row.shrink[:n]
-	for j, c := range row.next {
+	n := len(pairs.next)
+	fixed, delay, shift, back := w.fixed[:n], w.fixedDelay[:n], s.shift[:n], pairs.shrink[:n]
+	for j, c := range pairs.next {
 		c = c*grow + back[j]*shrink
 		x := fixed[j] * (p*c + q) / ((c - u1) * (c - u2))
 		at := delay[j] + shift[j]
@@ -231,12 +263,12 @@ func (w *worker) secondFar(fine []float64, s *sight, row *pairRow) {
 	}
 }
 
-// secondNear adds a row of pairs to a point.
-func (w *worker) secondNear(fine []float64, s *sight, row *pairRow) {
+// secondNear adds pairs to a point.
+func (w *worker) secondNear(fine []float64, s *sight, pairs *columns) {
 	p, q, u1, u2 := s.p, s.q, s.u1, s.u2
-	n := len(row.next)
+	n := len(pairs.next)
 	fixed, delay, shift, grow, ratio := w.fixed[:n], w.fixedDelay[:n], s.shift[:n], s.grow[:n], s.ratio[:n]
-	for j, e := range row.next {
+	for j, e := range pairs.next {
 		e *= grow[j]
 		c := e + 1/e
 		x := fixed[j] * ratio[j] * (p*c + q) / ((c - u1) * (c - u2))

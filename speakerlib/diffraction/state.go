@@ -30,8 +30,9 @@ type worker struct {
 	samples       []samples // by receiver of a block
 	folded        folded
 	delay, weight []float64
-	sights        []sight   // of the second edge of a group of pairs
-	fixed         []float64 // of a row of pairs
+	sights        []sight // of the second edge of a group of pairs
+	origins       [together]origin
+	fixed         []float64 // by pair of some rows
 	fixedDelay    []float64 // fine samples
 	missed        []float64 // by point of a second edge
 	peakDelay     [1]float64
