@@ -139,7 +139,7 @@ type samples struct {
 	middle float64 // s
 	reach  int
 	g      []float64 // 2·reach+1 samples around the middle
-	fine   []float64 // finer of them to a sample, from the first on
+	fine   []pile    // finer of them to a sample, from the first on
 }
 
 // place makes a window for the delays from lo to hi and empties it. The transform must

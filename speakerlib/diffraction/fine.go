@@ -13,6 +13,10 @@ import "sync"
 // were chosen for that next to nothing is left of it.
 const finer = 16
 
+// pile is what comes at a fine sample or between it and the next: the weights, and how much
+// of them belongs to the next.
+type pile struct{ all, next float64 }
+
 // fineTable holds the kernel's samples for each place of a fine sample between two
 // samples, sharpened by what lines blunt: −1/12, 7/6, −1/12 is 1/sinc² but for 1e-6.
 var fineTable = sync.OnceValue(func() *[finer][spread]float64 {
@@ -28,8 +32,12 @@ var fineTable = sync.OnceValue(func() *[finer][spread]float64 {
 
 // placeFine empties the fine samples of the window.
 func (s *samples) placeFine() {
-	s.fine = sized(s.fine, finer*len(s.g))
-	clear(s.fine)
+	if n := finer * len(s.g); cap(s.fine) < n {
+		s.fine = make([]pile, n)
+	} else {
+		s.fine = s.fine[:n]
+		clear(s.fine)
+	}
 }
 
 // cells returns what takes a delay in seconds to fine samples.
@@ -40,10 +48,13 @@ func (s *samples) cells() (perSecond, first float64) {
 // takeFine spreads the fine samples into the others.
 func (s *samples) takeFine() {
 	table := fineTable()
+	before := 0.0
 	for k := spread / 2; k < len(s.g)-spread/2; k++ { // the margin is empty
-		fine := (*[finer]float64)(s.fine[finer*k:])
+		fine := (*[finer]pile)(s.fine[finer*k:])
 		to := (*[spread]float64)(s.g[k+1-spread/2:])
-		for i, x := range fine {
+		for i := range fine {
+			x := fine[i].all - fine[i].next + before
+			before = fine[i].next
 			row := &table[i]
 			to[0] += x * row[0]
 			to[1] += x * row[1]

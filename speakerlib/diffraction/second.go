@@ -248,7 +248,7 @@ func (st *State) addRows(w *worker, g *pairGroup, from, to int, origins []origin
 
 // secondFar adds pairs in a direction, each to the two fine samples beside it. This loop is
 // most of the second order.
-func (w *worker) secondFar(fine []float64, s *sight, pairs *columns) {
+func (w *worker) secondFar(fine []pile, s *sight, pairs *columns) {
 	p, q, u1, u2, grow, shrink := s.p, s.q, s.u1, s.u2, s.far, s.back
 	n := len(pairs.next)
 	fixed, delay, shift, back := w.fixed[:n], w.fixedDelay[:n], s.shift[:n], pairs.shrink[:n]
@@ -258,13 +258,14 @@ func (w *worker) secondFar(fine []float64, s *sight, pairs *columns) {
 		at := delay[j] + shift[j]
 		k := int(at)
 		part := x * (at - float64(k))
-		fine[uint(k)] += x - part
-		fine[uint(k)+1] += part
+		to := &fine[uint(k)]
+		to.all += x
+		to.next += part
 	}
 }
 
 // secondNear adds pairs to a point.
-func (w *worker) secondNear(fine []float64, s *sight, pairs *columns) {
+func (w *worker) secondNear(fine []pile, s *sight, pairs *columns) {
 	p, q, u1, u2 := s.p, s.q, s.u1, s.u2
 	n := len(pairs.next)
 	fixed, delay, shift, grow, ratio := w.fixed[:n], w.fixedDelay[:n], s.shift[:n], s.grow[:n], s.ratio[:n]
@@ -275,8 +276,9 @@ func (w *worker) secondNear(fine []float64, s *sight, pairs *columns) {
 		at := delay[j] + shift[j]
 		k := int(at)
 		part := x * (at - float64(k))
-		fine[uint(k)] += x - part
-		fine[uint(k)+1] += part
+		to := &fine[uint(k)]
+		to.all += x
+		to.next += part
 	}
 }
 
