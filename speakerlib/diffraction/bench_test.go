@@ -81,9 +81,9 @@ func BenchmarkSecondOrderOneCore(b *testing.B)  { benchmarkBox(b, diffraction.Se
 func BenchmarkSecondOrderTwoCores(b *testing.B) { benchmarkBox(b, diffraction.Second, 2) }
 
 // A map of 500 and some places with nine directions of a listening window and 200
-// frequencies, first order, one core.
-func BenchmarkMap(b *testing.B) {
-	s, err := diffraction.NewStudy(diffraction.Setup{Cabinet: demo(b), Air: still, Grid: audio(b), Receivers: listening(), Workers: 1},
+// frequencies, first order.
+func benchmarkMap(b *testing.B, workers int) {
+	s, err := diffraction.NewStudy(diffraction.Setup{Cabinet: demo(b), Air: still, Grid: audio(b), Receivers: listening(), Workers: workers},
 		point(0, 0, 0), nil, diffraction.Ripple{From: 200, To: 10000})
 	if err != nil {
 		b.Fatal(err)
@@ -95,6 +95,9 @@ func BenchmarkMap(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkMapOneCore(b *testing.B)  { benchmarkMap(b, 1) }
+func BenchmarkMapTwoCores(b *testing.B) { benchmarkMap(b, 2) }
 
 // All orders up to 5·c/size (3.7 kHz; 151 of the 200 frequencies).
 func BenchmarkAllOrders(b *testing.B) { benchmarkBox(b, diffraction.All, 0) }

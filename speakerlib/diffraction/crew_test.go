@@ -1,0 +1,60 @@
+package diffraction_test
+
+import (
+	"runtime"
+	"slices"
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.org/loudspeaker/speakerlib/diffraction"
+	"example.org/loudspeaker/speakerlib/radiation"
+)
+
+// How many goroutines share the work does not show in a single bit, with them awake from
+// the last solution or not; and they are gone a moment after it.
+func TestWorkersDoNotShow(t *testing.T) {
+	piston, err := radiation.Piston{Radius: 0.03}.Elements(r3.Vec{Y: 0.05}, r3.Vec{Z: 1}, 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := runtime.NumGoroutine()
+	for _, order := range []diffraction.Order{diffraction.First, diffraction.Second, diffraction.All} {
+		var want [2][]complex128
+		for _, workers := range []int{1, 2, 3, 16} {
+			p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 100, 500, 1500, 2500), Order: order,
+				Receivers: append(orbits()[:21], diffraction.At(r3.Vec{X: 0.3, Y: 0.2, Z: 0.4})), Workers: workers})
+			if err != nil {
+				t.Fatal(err)
+			}
+			st := p.NewState()
+			for trial := range 6 {
+				if trial == 4 { // time to fall asleep
+					time.Sleep(2 * time.Millisecond)
+				}
+				source := diffraction.Source{Elements: piston}
+				if trial%2 == 1 {
+					source.Elements = point(0.02, -0.03, 0)
+				}
+				h, err := st.SolveTo(nil, source)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if want[trial%2] == nil {
+					want[trial%2] = h
+				}
+				if !slices.Equal(h, want[trial%2]) {
+					t.Errorf("order %d, trial %d: %d workers show", order, trial, workers)
+				}
+			}
+		}
+	}
+	for range 100 {
+		if runtime.NumGoroutine() <= before {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	t.Errorf("%d goroutines are left of %d", runtime.NumGoroutine(), before)
+}
