@@ -95,6 +95,6 @@ func ExampleReadFolder() {
 	// woofer: 9 files, 27 skipped, usable from 250 Hz
 	// tweeter: 9 files, 27 skipped, usable from 250 Hz
 	// 0.0 m above the tweeter (interpolated): 0.0 dB at 516 Hz at least
-	// 0.3 m above the tweeter (interpolated): -15.2 dB at 1266 Hz at least
-	// 0.6 m above the tweeter (interpolated): -6.0 dB at 1172 Hz at least
+	// 0.3 m above the tweeter (interpolated): -14.6 dB at 1266 Hz at least
+	// 0.6 m above the tweeter (interpolated): -6.4 dB at 1195 Hz at least
 }

@@ -4,19 +4,27 @@
 //
 //	go run ./datasets/generate/cabinet > datasets/generate/cabinet.csv
 //
-// The table is committed, so that a better method of the library does not change
-// measurements. The cabinet is the shape as built, with the edges of the front
-// rounded; the diaphragms are rings that lose touch with the coil one after
-// another, from the rim inward, as frequency rises.
+// Up to 5 kHz it is what boundary elements give (boundary.py, whose table is
+// boundary.csv): a method that shares nothing with the library's, so that a
+// prediction of the library is held against something else. From 6 kHz on, where
+// they take too long, it is the library's edge method; between, one fades into the
+// other. The table is committed, so that a better method of the library does not
+// change measurements.
+//
+// The cabinet is the shape as built, with the edges of the front rounded; the
+// diaphragms are rings that lose touch with the coil one after another, from the
+// rim inward, as frequency rises.
 package main
 
 import (
 	"bufio"
+	_ "embed"
 	"fmt"
 	"log"
 	"math"
 	"math/cmplx"
 	"os"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -143,6 +151,9 @@ func main() {
 	if err != nil {
 		log.Fatal("cabinet: ", err)
 	}
+	if err := fade(t, hz); err != nil {
+		log.Fatal("cabinet: ", err)
+	}
 	out := bufio.NewWriter(os.Stdout)
 	fmt.Fprintln(out, "# What the cabinet of the invented loudspeaker makes of a volume velocity: pressure re that of a point source")
 	fmt.Fprintln(out, "# in an infinite baffle at the tweeter's place, 1 m from there. Made by datasets/generate/cabinet.")
@@ -166,7 +177,48 @@ func main() {
 	}
 }
 
-// solve returns the table of each diaphragm: direction by direction, over the
+// Where boundary elements fade into the edge method, Hz.
+const fadeFrom, fadeTo = 5e3, 6e3
+
+//go:embed boundary.csv
+var boundary string
+
+// fade puts the results of boundary elements into the lower part of the tables.
+func fade(tables [][]complex128, hz []float64) error {
+	rows := map[string][]string{}
+	for _, line := range strings.Split(boundary, "\n") {
+		if f := strings.Split(line, ","); len(f) == 3+2*len(tables) {
+			rows[strings.Join(f[:3], ",")] = f[3:]
+		}
+	}
+	for j, d := range directions() {
+		for k, f := range hz {
+			if f > fadeTo {
+				break
+			}
+			row, ok := rows[fmt.Sprintf("%g,%g,%g", d.side, d.up, f)]
+			if !ok {
+				return fmt.Errorf("boundary.csv has no row at %g°, %g°, %g Hz", d.side, d.up, f)
+			}
+			share := 1.0
+			if f > fadeFrom {
+				c := math.Cos(math.Pi / 2 * (f - fadeFrom) / (fadeTo - fadeFrom))
+				share = c * c
+			}
+			for i := range tables {
+				var re, im float64
+				if _, err := fmt.Sscan(row[2*i]+" "+row[2*i+1], &re, &im); err != nil {
+					return fmt.Errorf("boundary.csv at %g°, %g°, %g Hz: %w", d.side, d.up, f, err)
+				}
+				h := &tables[i][j*len(hz)+k]
+				*h += complex(share, 0) * (complex(re, im) - *h)
+			}
+		}
+	}
+	return nil
+}
+
+// solve returns by the edge method the table of each diaphragm: direction by direction, over the
 // frequencies.
 func solve(to []direction, hz []float64) ([][]complex128, error) {
 	a := air.Medium{Density: 1.199, SpeedOfSound: 343.8} // of all measurements
