@@ -17,6 +17,12 @@ const (
 	mostVertices = 20_000
 )
 
+// The sizes of a cabinet, m: beyond, the unit is wrong.
+const (
+	leastSize = 1e-6
+	mostSize  = 1e6
+)
+
 // farOff is how many of its sizes a cabinet may be away from the origin: beyond, rounding
 // is no longer small against flat.
 const farOff = 1e5
@@ -126,8 +132,8 @@ func (c *Cabinet) measureSize() error {
 			c.size = math.Max(c.size, r3.Norm(r3.Sub(v, w)))
 		}
 	}
-	if !(c.size > 0) || math.IsInf(c.size, 0) {
-		return fmt.Errorf("diffraction: the vertices are %g m apart at most, want a finite size > 0", c.size)
+	if !(c.size >= leastSize && c.size <= mostSize) {
+		return fmt.Errorf("diffraction: the vertices are %g m apart at most, want %g … %g m", c.size, leastSize, mostSize)
 	}
 	if !(away <= farOff*c.size) {
 		return fmt.Errorf("diffraction: a cabinet of %g m is %g m away from the origin, want at most %g m, or coordinates lose their digits", c.size, away, farOff*c.size)
@@ -167,8 +173,8 @@ func (c *Cabinet) newFace(i int, corners []int) (face, error) {
 		a, b := r3.Sub(c.corner(f, k), base), r3.Sub(c.corner(f, k+1), base)
 		normal = r3.Add(normal, r3.Cross(a, b))
 	}
-	if r3.Norm(normal) < flat*c.size*c.size {
-		return f, fmt.Errorf("diffraction: face %d has no area (or crosses itself so that none is left), want a convex polygon", i)
+	if area := r3.Norm(normal); area < flat*c.size*c.size {
+		return f, fmt.Errorf("diffraction: face %d has an area of %.3g m² (that it may have lost where it crosses itself), want at least %.3g m² in a cabinet of %.4g m", i, area/2, flat*c.size*c.size/2, c.size)
 	}
 	f.normal = r3.Unit(normal)
 	f.offset = r3.Dot(f.normal, base)

@@ -10,7 +10,6 @@ import (
 
 	"example.org/loudspeaker/speakerlib/diffraction"
 	"example.org/loudspeaker/speakerlib/freq"
-	"example.org/loudspeaker/speakerlib/radiation"
 )
 
 // Euler's formula for convex polyhedra, vertices − edges + faces = 2, with the counts of
@@ -157,6 +156,7 @@ func TestCabinetRefuses(t *testing.T) {
 		"a corner twice":  {[]r2.Vec{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 1, Y: 0}, {X: 0, Y: 1}}, "every corner once"},
 		"very many":       {around(100_000), "corners"},
 		"everything flat": {[]r2.Vec{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 2, Y: 0}}, "area"},
+		"in nanometres":   {[]r2.Vec{{X: 0, Y: 0}, {X: 3e8, Y: 0}, {X: 3e8, Y: 2e8}, {X: 0, Y: 2e8}}, "apart"},
 	} {
 		for body, err := range map[string]error{
 			"prism": second(diffraction.NewPrism(c.outline, 1, none, none)),
@@ -169,6 +169,9 @@ func TestCabinetRefuses(t *testing.T) {
 	}
 	for name, err := range map[string]error{
 		"depth":     second(diffraction.NewBox(1, 1, 0, none, none)),
+		"mirrored":  second(diffraction.NewBox(-1, -1, 1, none, none)),
+		"a planet":  second(diffraction.NewBox(1e7, 1e7, 1e7, none, none)),
+		"an atom":   second(diffraction.NewBox(1e-10, 1e-10, 1e-10, none, none)),
 		"radius":    second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Radius: 0.5, Facets: 2}, none)),
 		"both":      second(diffraction.NewBox(1, 1, 0.5, diffraction.Rounding{Radius: 0.25, Facets: 2}, diffraction.Rounding{Radius: 0.25, Facets: 2})),
 		"chamfer":   second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Chamfer: 0.5}, none)),
@@ -219,14 +222,31 @@ func TestPlanRefuses(t *testing.T) {
 		"on an edge": {func(s *diffraction.Setup) {
 			s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{X: 0.095, Z: 0})}
 		}, "edge"},
-		"at reference":  {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{})} }, "reference"},
-		"no direction":  {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Toward(r3.Vec{})} }, "direction"},
-		"not a number":  {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Angles(math.NaN(), 0)} }, "finite"},
-		"no receivers":  {func(s *diffraction.Setup) { s.Receivers = nil }, "receivers"},
-		"no cabinet":    {func(s *diffraction.Setup) { s.Cabinet = nil }, "cabinet"},
-		"no air":        {func(s *diffraction.Setup) { s.Air.SpeedOfSound = 0 }, "speed"},
-		"order":         {func(s *diffraction.Setup) { s.Order = 4 }, "order"},
-		"workers":       {func(s *diffraction.Setup) { s.Workers = -1 }, "workers"},
+		"at reference": {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{})} }, "reference"},
+		"no direction": {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Toward(r3.Vec{})} }, "direction"},
+		"not a number": {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Angles(math.NaN(), 0)} }, "finite"},
+		"no receivers": {func(s *diffraction.Setup) { s.Receivers = nil }, "receivers"},
+		"no cabinet":   {func(s *diffraction.Setup) { s.Cabinet = nil }, "cabinet"},
+		"no air":       {func(s *diffraction.Setup) { s.Air.SpeedOfSound = 0 }, "speed"},
+		"order":        {func(s *diffraction.Setup) { s.Order = 4 }, "order"},
+		"workers":      {func(s *diffraction.Setup) { s.Workers = -1 }, "workers"},
+		"many workers": {func(s *diffraction.Setup) { s.Workers = 1e9 }, "workers"},
+		"no faces":     {func(s *diffraction.Setup) { s.Cabinet = &diffraction.Cabinet{} }, "0 faces"},
+		"no points":    {func(s *diffraction.Setup) { s.Grid = &freq.Grid{} }, "0 points"},
+		"too short": {func(s *diffraction.Setup) {
+			s.Receivers = []diffraction.Receiver{diffraction.Toward(r3.Vec{X: 5e-324})}
+		}, "long enough"},
+		"crowd": {func(s *diffraction.Setup) {
+			for range 300_000 {
+				s.Receivers = append(s.Receivers, s.Receivers[0])
+			}
+		}, "300001 receivers"},
+		"crowd of all orders": {func(s *diffraction.Setup) {
+			s.Order, s.UpTo, s.Grid = diffraction.All, 5000, grid(t, 3000)
+			for range 60_000 {
+				s.Receivers = append(s.Receivers, s.Receivers[0])
+			}
+		}, "ways each"},
 		"far reference": {func(s *diffraction.Setup) { s.Reference.Y = math.NaN() }, "reference"},
 		"all orders":    {func(s *diffraction.Setup) { s.UpTo = -1 }, "frequency"},
 		"as far as a star": {func(s *diffraction.Setup) {
@@ -256,43 +276,6 @@ func TestPlanRefuses(t *testing.T) {
 	plate.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{X: 0.05})}
 	if err := second(diffraction.NewPlan(plate)); err == nil || !strings.Contains(err.Error(), "plate") {
 		t.Errorf("in the plate: error %v", err)
-	}
-}
-
-func TestSourceRefuses(t *testing.T) {
-	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 100, 1000), Receivers: []diffraction.Receiver{diffraction.Angles(0, 0)}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for name, c := range map[string]struct {
-		s   diffraction.Source
-		say string
-	}{
-		"off the face":    {diffraction.Source{Elements: point(0, 0, 0.001)}, "off face"},
-		"outside":         {diffraction.Source{Elements: point(0.1, 0, 0)}, "inside the edges"},
-		"on the edge":     {diffraction.Source{Elements: point(0.095, 0, 0)}, "inside the edges"},
-		"another face":    {diffraction.Source{Face: 1, Elements: point(0, 0, 0)}, "off face"},
-		"no face":         {diffraction.Source{Face: 6, Elements: point(0, 0, 0)}, "face"},
-		"no elements":     {diffraction.Source{}, "elements"},
-		"no number":       {diffraction.Source{Elements: []radiation.Element{{Weight: math.NaN()}}}, "finite"},
-		"centuries late":  {diffraction.Source{Elements: []radiation.Element{{Weight: 1, Delay: 1e10}}}, "delays"},
-		"spread too wide": {diffraction.Source{Elements: []radiation.Element{{Weight: 0.5}, {Weight: 0.5, Delay: 1e5}}}, "delays"},
-		"infinitely late": {diffraction.Source{Elements: []radiation.Element{{Weight: 1, Delay: math.Inf(1)}}}, "finite"},
-	} {
-		if _, err := p.NewState().SolveTo(nil, c.s); err == nil || !strings.Contains(err.Error(), c.say) {
-			t.Errorf("%s: error %v, want one with %q", name, err, c.say)
-		}
-	}
-}
-
-// A point source has no pressure where it is.
-func TestReceiverInSource(t *testing.T) {
-	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 100, 1000), Reference: r3.Vec{Y: 1}, Receivers: []diffraction.Receiver{diffraction.At(r3.Vec{X: 0.02, Y: 0.05})}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if h, err := p.NewState().SolveTo(nil, diffraction.Source{Elements: point(0.02, 0.05, 0)}); err == nil || !strings.Contains(err.Error(), "receiver 0 is in element 0") {
-		t.Errorf("%v, error %v, want one that tells of receiver and element", h, err)
 	}
 }
 

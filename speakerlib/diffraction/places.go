@@ -73,8 +73,8 @@ func (s *Study) solveAll(places []Position) error {
 // walked from in steps that are halved down to the tolerance wherever no neighbour is
 // better. Between the places of the map another basin may be missed.
 func (s *Study) Best(spacing, margin, tolerance float64) (Position, error) {
-	if !(tolerance > 0) {
-		return Position{}, fmt.Errorf("diffraction: a place to within %g m, want a tolerance > 0", tolerance)
+	if least := 1e-6 * s.plan.setup.Cabinet.size; !(tolerance >= least) || math.IsInf(tolerance, 0) {
+		return Position{}, fmt.Errorf("diffraction: a place to within %g m, want a finite tolerance of at least %.2g m", tolerance, least)
 	}
 	places, err := s.Map(spacing, margin)
 	if err != nil {
@@ -129,6 +129,9 @@ type Sensitivity struct {
 // response on the axis. Shifts that do not fit are left out; if none does, it is an
 // error.
 func (s *Study) Sensitivity(x, y, by float64) (Sensitivity, error) {
+	if size := s.plan.setup.Cabinet.size; !(by >= 1e-6*size && by <= size) {
+		return Sensitivity{}, fmt.Errorf("diffraction: a shift of %g m, want %.2g … %.4g m", by, 1e-6*size, size)
+	}
 	t := s.newTrial()
 	g := s.plan.setup.Grid
 	at, err := s.at(t, x, y)
@@ -138,9 +141,6 @@ func (s *Study) Sensitivity(x, y, by float64) (Sensitivity, error) {
 	base, _, err := s.levels(t, x, y)
 	if err != nil {
 		return Sensitivity{}, err
-	}
-	if !(by > 0) {
-		return Sensitivity{}, fmt.Errorf("diffraction: a shift of %g m, want > 0", by)
 	}
 	places := s.around(at, by, 1e-4*s.plan.setup.Cabinet.size)
 	if len(places) == 0 {
@@ -176,6 +176,9 @@ type Swept struct {
 // Sweep varies a dimension of the cabinet: its width, or the radius of its edges. For each
 // value it makes a study and asks it for a place, as by [Study.At] or [Study.Best].
 func Sweep(values []float64, study func(value float64) (*Study, error), place func(*Study) (Position, error)) ([]Swept, error) {
+	if len(values) == 0 || study == nil || place == nil {
+		return nil, fmt.Errorf("diffraction: a sweep of %d values (with a study: %t, with a place to ask for: %t), want at least one value and both", len(values), study != nil, place != nil)
+	}
 	out := make([]Swept, len(values))
 	for i, v := range values {
 		s, err := study(v)

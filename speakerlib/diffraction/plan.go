@@ -83,6 +83,9 @@ type view struct {
 // mostWorkers is more than there are processors.
 const mostWorkers = 1024
 
+// mostViews is how many sides of edges all receivers may look at: a gigabyte.
+const mostViews = 5_000_000
+
 // mostWaves is the largest size of a cabinet in wavelengths: 170 m at 20 kHz.
 const mostWaves = 1e4
 
@@ -93,8 +96,8 @@ const farAway = 1e6
 // NewPlan prepares a setup. It refuses receivers inside the cabinet, at the reference
 // point, or nearer to an edge than 1e-4 of the cabinet's size; one on a face is welcome.
 // One farther than a million sizes away it refuses too: that is a direction. So it does
-// with what would take gigabytes: cabinets of more than ten thousand wavelengths, and at
-// higher orders edges too close together.
+// with what would take gigabytes: cabinets of more than ten thousand wavelengths, crowds of
+// receivers, and at higher orders edges too close together.
 func NewPlan(s Setup) (*Plan, error) {
 	if s.Order == 0 {
 		s.Order = First
@@ -105,8 +108,14 @@ func NewPlan(s Setup) (*Plan, error) {
 	switch {
 	case s.Cabinet == nil || s.Grid == nil:
 		return nil, fmt.Errorf("diffraction: a setup without cabinet or grid, want both")
+	case len(s.Cabinet.faces) == 0:
+		return nil, fmt.Errorf("diffraction: a cabinet of 0 faces, want one that NewCabinet, NewBox, NewPrism or NewPlate has made")
+	case s.Grid.Len() == 0:
+		return nil, fmt.Errorf("diffraction: a grid of 0 points, want at least 1")
 	case len(s.Receivers) == 0:
 		return nil, fmt.Errorf("diffraction: a setup without receivers, want at least one")
+	case len(s.Receivers)*len(s.Cabinet.sides) > mostViews:
+		return nil, fmt.Errorf("diffraction: %d receivers of %d edges from both sides, want at most %d receivers of so many", len(s.Receivers), s.Cabinet.edges, mostViews/len(s.Cabinet.sides))
 	case s.Order != First && s.Order != Second && s.Order != All:
 		return nil, fmt.Errorf("diffraction: order %d, want First, Second or All", s.Order)
 	case s.Workers < 0 || s.Workers > mostWorkers:
@@ -177,7 +186,10 @@ func (p *Plan) look(i int) error {
 		if !(r3.Norm(r.at) > 0) {
 			return fmt.Errorf("diffraction: receiver %d is in no direction, want a vector that is not 0", i)
 		}
-		r.at, tol = r3.Unit(r.at), flat
+		had := r.at
+		if r.at, tol = r3.Unit(r.at), flat; !(math.Abs(r3.Norm(r.at)-1) < flat) {
+			return fmt.Errorf("diffraction: receiver %d is towards %v, want a vector long enough to have a direction", i, had)
+		}
 	} else if r3.Norm(r3.Sub(r.at, p.setup.Reference)) < 1e-6*c.size {
 		return fmt.Errorf("diffraction: receiver %d is at the reference point, want some distance: levels count from it", i)
 	} else if d := r3.Norm(r3.Sub(r.at, p.setup.Reference)); !(d <= farAway*c.size) {

@@ -16,7 +16,7 @@ import (
 // It is this library's own measure, and not one of a standard.
 type Ripple struct {
 	From, To float64 // Hz
-	Trend    float64 // width of the mean, octaves; 0: 2
+	Trend    float64 // width of the mean, octaves, not below the steps of the grid; 0: 2
 }
 
 func (r Ripple) trend() float64 {
@@ -36,8 +36,14 @@ func (r Ripple) check(g *freq.Grid) error {
 	if lo, hi := r.From/half, r.To*half; g.First() > lo*(1+hair) || g.Last() < hi*(1-hair) {
 		return fmt.Errorf("diffraction: ripple from %g to %g Hz needs its trend from %.4g to %.4g Hz, but the grid has %v", r.From, r.To, lo, hi, g)
 	}
-	if i, j := g.Between(r.From, r.To); j-i < 3 {
+	i, j := g.Between(r.From, r.To)
+	if j-i < 3 {
 		return fmt.Errorf("diffraction: %d frequencies from %g to %g Hz, want at least 3", j-i, r.From, r.To)
+	}
+	for ; i+1 < j; i++ {
+		if step := math.Log2(g.At(i+1) / g.At(i)); r.trend() < step {
+			return fmt.Errorf("diffraction: a trend of %g octaves, want at least the %.3g octaves from %g to %g Hz: what is narrower is the level itself", r.trend(), step, g.At(i), g.At(i+1))
+		}
 	}
 	return nil
 }
@@ -45,7 +51,7 @@ func (r Ripple) check(g *freq.Grid) error {
 // Of returns the ripple of a level in dB over a grid. The level is taken as linear over
 // log frequency between the points.
 func (r Ripple) Of(levels []float64, g *freq.Grid) (float64, error) {
-	if g == nil || len(levels) != g.Len() {
+	if g == nil || g.Len() == 0 || len(levels) != g.Len() {
 		return 0, fmt.Errorf("diffraction: %d levels, want one for each point of a grid", len(levels))
 	}
 	if err := r.check(g); err != nil {

@@ -5,8 +5,11 @@ import (
 	"math"
 )
 
-// most entries of the matrices of a network: 240 MB.
-const mostEntries = 60e6
+// What a network may have at most.
+const (
+	mostEntries = 60e6  // of its matrices: 240 MB
+	mostSeen    = 250e6 // ways as seen from receivers: a gigabyte
+)
 
 // terms is how many orders are summed at most, and enough of the first term how small
 // the last may be for the sum to end earlier.
@@ -44,6 +47,9 @@ func (p *Plan) newBands() ([]band, error) {
 			return nil, fmt.Errorf("diffraction: up to %.4g Hz the edges need %.3g pairs of ways, want at most %.2g: lower UpTo, or take fewer facets or a larger radius", top, float64(n), float64(mostEntries))
 		}
 		b := band{to: to, net: newNetwork(cab, m)}
+		if n := float64(len(b.net.ways)) * float64(len(p.setup.Receivers)); n > mostSeen {
+			return nil, fmt.Errorf("diffraction: up to %.4g Hz %d receivers see %d ways each, want at most %.2g together: fewer receivers at a time, or a lower UpTo", top, len(p.setup.Receivers), len(b.net.ways), float64(mostSeen))
+		}
 		coarsest := true
 		for i := range cab.sides {
 			s := &cab.sides[i]

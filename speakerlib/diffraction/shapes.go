@@ -51,6 +51,11 @@ func (r Rounding) arc() (radius float64, facets int) {
 // NewBox returns the cabinet of a width, height and depth with its front centred on
 // the origin.
 func NewBox(width, height, depth float64, front, back Rounding) (*Cabinet, error) {
+	for _, d := range []float64{width, height, depth} {
+		if !(d > 0 && d <= mostSize) {
+			return nil, fmt.Errorf("diffraction: a box of %g × %g × %g m, want all of them > 0 and at most %g m", width, height, depth, mostSize)
+		}
+	}
 	return NewPrism([]r2.Vec{
 		{X: -width / 2, Y: -height / 2}, {X: width / 2, Y: -height / 2},
 		{X: width / 2, Y: height / 2}, {X: -width / 2, Y: height / 2},
@@ -194,7 +199,7 @@ func checkOutline(outline []r2.Vec) error {
 	if len(outline) > mostCorners {
 		return fmt.Errorf("diffraction: an outline of %d corners, want at most %d", len(outline), mostCorners)
 	}
-	var area float64
+	var area, size float64
 	for k, p := range outline {
 		if math.IsNaN(p.X-p.X) || math.IsNaN(p.Y-p.Y) {
 			return fmt.Errorf("diffraction: corner %d of the outline is %v, want finite coordinates", k, p)
@@ -203,6 +208,10 @@ func checkOutline(outline []r2.Vec) error {
 			return fmt.Errorf("diffraction: corners %d and %d of the outline are both at %v, want every corner once", k, (k+1)%len(outline), p)
 		}
 		area += r2.Cross(p, outline[(k+1)%len(outline)])
+		size = math.Max(size, r2.Norm(r2.Sub(p, outline[0])))
+	}
+	if !(size >= leastSize && size <= mostSize) {
+		return fmt.Errorf("diffraction: the corners of the outline are %g m apart, want %g … %g m", size, leastSize, mostSize)
 	}
 	// A figure of eight may have either sign; the face will tell that it crosses itself.
 	if area < 0 {

@@ -42,49 +42,81 @@ func (p *Plan) check(s Source) error {
 			return fmt.Errorf("diffraction: element %d of the source is %g m inside the edges of face %d, want at least %g m", i, d, s.Face, 1e-4*c.size)
 		}
 	}
-	for k, r := range p.setup.Receivers {
-		if r.far {
-			continue
-		}
-		i, d := nearest(s.Elements, r.at, -1)
-		if d < 1e-6*c.size {
-			return fmt.Errorf("diffraction: receiver %d is in element %d of the source, want some distance: a point source has no pressure there", k, i)
-		}
-		if len(s.Elements) < surface {
-			continue
-		}
-		if _, apart := nearest(s.Elements, s.Elements[i].At, i); d < apart {
-			return fmt.Errorf("diffraction: receiver %d is %.4g m from element %d of the source, whose next is %.4g m away, want at least that distance: nearer, the elements are points and no surface; take more of them", k, d, i, apart)
-		}
-	}
-	return nil
+	return p.checkNear(s)
 }
 
 // surface is how many elements stand for a surface; fewer are that many points.
 const surface = 4
 
-// nearest returns the element that is nearest to a place, but for one, and its distance.
-func nearest(elements []radiation.Element, to r3.Vec, but int) (int, float64) {
-	at, least := 0, math.Inf(1)
-	for i, e := range elements {
-		if d := r3.Norm(r3.Sub(e.At, to)); d < least && i != but {
-			at, least = i, d
+// checkNear reports a receiver in an element, or so near to elements of a surface that it
+// would hear points.
+func (p *Plan) checkNear(s Source) error {
+	area := -1.0
+	for k, r := range p.setup.Receivers {
+		if r.far {
+			continue
+		}
+		at, d := 0, math.Inf(1)
+		for i, e := range s.Elements {
+			if l := r3.Norm(r3.Sub(e.At, r.at)); l < d {
+				at, d = i, l
+			}
+		}
+		if d < 1e-6*p.setup.Cabinet.size {
+			return fmt.Errorf("diffraction: receiver %d is in element %d of the source, want some distance: a point source has no pressure there", k, at)
+		}
+		if len(s.Elements) < surface {
+			continue
+		}
+		if area < 0 {
+			area = covered(s.Elements)
+		}
+		if apart := math.Sqrt(area * math.Abs(s.Elements[at].Weight)); d < apart {
+			return fmt.Errorf("diffraction: receiver %d is %.4g m from element %d of the source, and elements are %.4g m apart there: want at least that distance, or more elements, as nearer they are points and no surface", k, d, at, apart)
 		}
 	}
-	return at, least
+	return nil
 }
+
+// covered returns the area that elements stand for, each by its weight: 4π times the root
+// of the determinant of the covariance of their places, which is the area of any ellipse
+// and 1.05 times that of any rectangle. A line has none.
+func covered(elements []radiation.Element) float64 {
+	sum, middle := 0.0, r3.Vec{}
+	for _, e := range elements {
+		sum += math.Abs(e.Weight)
+		middle = r3.Add(middle, r3.Scale(math.Abs(e.Weight), e.At))
+	}
+	middle = r3.Scale(1/sum, middle)
+	var v [3]float64 // xx, yy, zz
+	var c [3]float64 // yz, zx, xy
+	for _, e := range elements {
+		d, w := r3.Sub(e.At, middle), math.Abs(e.Weight)/sum
+		v[0], v[1], v[2] = v[0]+w*d.X*d.X, v[1]+w*d.Y*d.Y, v[2]+w*d.Z*d.Z
+		c[0], c[1], c[2] = c[0]+w*d.Y*d.Z, c[1]+w*d.Z*d.X, c[2]+w*d.X*d.Y
+	}
+	// Of points in a plane: the sum of the determinants in the three planes of the axes.
+	det := v[0]*v[1] - c[2]*c[2] + v[1]*v[2] - c[0]*c[0] + v[2]*v[0] - c[1]*c[1]
+	return 4 * math.Pi * math.Sqrt(math.Max(det, 0)) / sum
+}
+
+// mostShares is how much the sizes of weights may add up to.
+const mostShares = 100
 
 // checkShares reports elements whose weights are not the shares of a whole.
 func checkShares(elements []radiation.Element) error {
 	if err := radiation.CheckElements(elements); err != nil {
 		return err
 	}
-	sum := 0.0
+	sum, size := 0.0, 0.0
 	for _, e := range elements {
-		sum += e.Weight
+		sum, size = sum+e.Weight, size+math.Abs(e.Weight)
 	}
 	if !(math.Abs(sum-1) <= 1e-6) {
 		return fmt.Errorf("diffraction: the weights of %d elements add up to %.7g, want 1 to within 1e-6: they are shares of one volume velocity, and levels count from it", len(elements), sum)
+	}
+	if size > mostShares {
+		return fmt.Errorf("diffraction: the weights of %d elements add up to 1, but their sizes to %.4g, want at most %g: the digits are lost in what cancels", len(elements), size, float64(mostShares))
 	}
 	return nil
 }

@@ -58,8 +58,8 @@ func NewStudy(s Setup, driver []radiation.Element, weights []float64, ripple Rip
 		}
 		sum += w
 	}
-	if len(weights) != len(s.Receivers) || !(sum > 0) {
-		return nil, fmt.Errorf("diffraction: %d weights of %d receivers with the sum %g, want one for each and a sum > 0", len(weights), len(s.Receivers), sum)
+	if len(weights) != len(s.Receivers) || !(sum > 0) || math.IsInf(sum, 0) {
+		return nil, fmt.Errorf("diffraction: %d weights of %d receivers with the sum %g, want one for each and a finite sum > 0", len(weights), len(s.Receivers), sum)
 	}
 	return &Study{plan: p, workers: workers, driver: append([]radiation.Element(nil), driver...), weights: append([]float64(nil), weights...), ripple: ripple}, nil
 }

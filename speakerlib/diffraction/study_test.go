@@ -225,6 +225,8 @@ func TestStudyRefuses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	crowded := setup
+	crowded.Workers = 1e9
 	for name, err := range map[string]error{
 		"no driver":    second(diffraction.NewStudy(setup, nil, nil, good)),
 		"trend":        second(diffraction.NewStudy(setup, point(0, 0, 0), nil, diffraction.Ripple{From: 200, To: 6000})),
@@ -237,6 +239,14 @@ func TestStudyRefuses(t *testing.T) {
 		"too wide":     second(wide.Map(0.02, 0.001)),
 		"off":          second(s.At(0.2, 0)),
 		"tolerance":    second(s.Best(0.02, 0.03, 0)),
+		"too exact":    second(s.Best(0.02, 0.03, 1e-300)),
+		"half a cone":  second(diffraction.NewStudy(setup, []radiation.Element{{Weight: 0.5}}, nil, good)),
+		"overflow":     second(diffraction.NewStudy(setup, point(0, 0, 0), []float64{1e308, 1e308, 0, 0, 0, 0, 0, 0, 0}, good)),
+		"many workers": second(diffraction.NewStudy(crowded, point(0, 0, 0), nil, good)),
+		"narrow trend": second(diffraction.NewStudy(setup, point(0, 0, 0), nil, diffraction.Ripple{From: 300, To: 6000, Trend: 0.01})),
+		"no shift":     second(s.Sensitivity(0, 0, 0)),
+		"no values":    second(diffraction.Sweep(nil, func(float64) (*diffraction.Study, error) { return s, nil }, func(*diffraction.Study) (diffraction.Position, error) { return diffraction.Position{}, nil })),
+		"no question":  second(diffraction.Sweep([]float64{1}, nil, nil)),
 		"shift":        second(s.Sensitivity(0, 0, math.NaN())),
 		"large shift":  second(s.Sensitivity(0, 0, 1)),
 		"another body": second(s.Rounded(round(t, 12, diffraction.Rounding{Radius: 0.01, Facets: 2}), 0.01)),

@@ -135,5 +135,8 @@ func (w Wedge) check(source, receiver Cylindrical, hz float64, m air.Medium) err
 			return fmt.Errorf("diffraction: the %s is at an angle of %g rad, want 0 … %g rad: elsewhere is the inside of the wedge", name, p.Angle, w.Open)
 		}
 	}
+	if n := (source.Radius + receiver.Radius + math.Abs(source.Z-receiver.Z)) * hz / m.SpeedOfSound; !(n <= mostPeriods) {
+		return fmt.Errorf("diffraction: at %g Hz the way over the edge is %.3g wavelengths long, want at most %g", hz, n, float64(mostPeriods))
+	}
 	return nil
 }

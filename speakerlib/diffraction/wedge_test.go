@@ -112,6 +112,10 @@ func TestWedgeRefuses(t *testing.T) {
 			_, err := diffraction.Wedge{Open: 5}.Diffracted(out, diffraction.Cylindrical{Radius: 1e100, Angle: 4}, 100, still)
 			return err
 		},
+		"ultraviolet": func() error {
+			_, err := diffraction.Wedge{Open: 5}.Diffracted(out, diffraction.Cylindrical{Radius: 1, Angle: 4}, 1e15, still)
+			return err
+		},
 		"same place": func() error { _, err := diffraction.Wedge{Open: 5}.Geometric(out, out, 100, still); return err },
 	} {
 		if f() == nil {
