@@ -53,12 +53,13 @@ func audio(t testing.TB) *freq.Grid {
 //
 //	first order            0.28 ms   NumPy 63 ms with complex exponentials (220 times)
 //	                                       13 ms with cos and sin apart (46 times)
-//	first and second order   37 ms   NumPy 18.8 s and 2.6 s of the sum as it is written (500 and 69 times)
-//	                                       1.9 s and 1.2 s with the phases shared by all directions (50 and 32 times)
+//	first and second order   14 ms   NumPy 18.9 s and 2.6 s of the sum as it is written (1300 and 180 times)
+//	                                       1.85 s and 1.22 s with the phases shared by all directions (130 and 85 times)
 //
-// Two cores take 0.20 ms and 19 ms. The difference to the exact sums is below 2e-4 of the
-// half space's level (TestBoxAgainstNumPy). All orders up to 3.7 kHz take 0.2 s on two
-// cores, a map of 500 places 0.05 s on one.
+// Two cores take 0.15 ms and 7.8 ms, 1.9 and 1.8 times as fast (while others used them too).
+// The difference to the exact sums is below 2e-4 of the half space's level
+// (TestBoxAgainstNumPy). All orders up to 3.7 kHz take 0.2 s on two cores, a map of 500
+// places 50 ms on one and 28 ms on two.
 func benchmarkBox(b *testing.B, order diffraction.Order, workers int) {
 	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(b), Air: still, Grid: audio(b), Receivers: orbits(), Order: order, Workers: workers, Reference: r3.Vec{Y: 0.05}})
 	if err != nil {
