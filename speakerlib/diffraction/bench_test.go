@@ -57,7 +57,7 @@ func audio(t testing.TB) *freq.Grid {
 //	                                       1.85 s and 1.22 s with the phases shared by all directions (130 and 85 times)
 //
 // Two cores take 0.15 ms and 7.8 ms, 1.9 and 1.8 times as fast (while others used them too).
-// The difference to the exact sums is below 2e-4 of the half space's level
+// The difference to the exact sums is below 1e-4 of the half space's level
 // (TestBoxAgainstNumPy). All orders up to 3.7 kHz take 0.2 s on two cores, a map of 500
 // places 50 ms on one and 28 ms on two.
 func benchmarkBox(b *testing.B, order diffraction.Order, workers int) {

@@ -32,7 +32,7 @@ func TestBoxAgainstNumPy(t *testing.T) {
 			cmplx.Abs(first[i] - complex(r.Number(t, "first_re"), r.Number(t, "first_im"))),
 			cmplx.Abs(both[i] - first[i] - complex(r.Number(t, "second_re"), r.Number(t, "second_im"))),
 		}
-		for o, limit := range []float64{2e-4, 2e-4} {
+		for o, limit := range []float64{1e-4, 1e-4} {
 			worst[o] = max(worst[o], e[o])
 			if e[o] > limit {
 				t.Errorf("order %d towards (%s, %s, %s) at %s Hz is off by %.2g", o+1, r["direction_x"], r["direction_y"], r["direction_z"], r["f_hz"], e[o])

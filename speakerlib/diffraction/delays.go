@@ -15,12 +15,12 @@ import (
 // data", SIAM J. Sci. Comput. 14, 1993; the kernel exp(β(√(1−x²)−1)) is that of A.
 // Barnett, J. Magland and L. af Klinteberg, SIAM J. Sci. Comput. 41, 2019). With 6
 // samples and 4 samples per period of the highest frequency it is within 1e-5 of
-// the sum of all magnitudes; looking the kernel up instead of computing it adds 4e-4 of a
+// the sum of all magnitudes; looking the kernel up instead of computing it adds 1e-4 of a
 // single weight at the highest frequency, which many weights average out.
 const (
 	spread     = 6
 	perPeriod  = 4
-	kernelRows = 1024
+	kernelRows = 4096
 	kernelBeta = 2.30 * spread
 )
 
