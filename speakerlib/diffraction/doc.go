@@ -53,16 +53,19 @@
 // directions and points at 1 m around it in both planes, 60 Hz to 10 kHz. Behind is
 // 120° and more, and there a difference is re −20 dB where it is quieter:
 //
-//	box, All                            0.05 on the axis, 0.02 at 30° and 60°, 0.04 at 90° and behind; 0.2° of phase
-//	25 mm radius, one facet, kr < 0.9   0.03 on the axis and at 30° and 60°, 0.2 at 90° and behind
+//	box, All, directions                0.01 everywhere; 0.2° of phase to 60°
+//	box, All, points                    0.05 on the axis, 0.02 at 30° and 60°, 0.05 at 90° and behind
+//	25 mm radius, one facet, directions 0.03 on the axis, 0.04 at 30°, 60° and 90°, 0.08 behind; kr < 0.9
+//	25 mm radius, one facet, points     0.02 on the axis, 0.04 at 30° and 60°, 0.2 at 90° and behind; kr < 0.9
 //	25 mm radius by ScaleRounded        0.35 on the axis, 0.5 at 30° and 60°, 0.4 at 90°, behind 0.5 to 4 kHz
 //	25 mm radius by JoinRounded, 5 kHz  0.4 on the axis, 0.7 at 30° and 60°, 1 at 90°, 4.8 behind
 //	8 mm radius by ScaleRounded         0.2 on the axis and at 30° and 60°, 0.25 at 90°, behind 0.3 to 3 kHz
 //	8 mm radius by JoinRounded, 5 kHz   0.3 on the axis, 0.65 at 30° and 60°, 0.3 at 90°, 1.4 behind
 //	8 mm radius as sharp, 5 kHz         0.3 on the axis, 0.7 at 30° and 60°, 0.4 at 90°, 1.4 behind
 //
-// What is 0.2 off at 90° and behind with one facet is the points at 1 m; in directions in the
-// planes of the faces it is 0.02, and within 10° behind them up to 0.2 as well.
+// These directions lie in planes of the faces; the points are some degrees beside them, and
+// so are the directions that have the same error: −6.02 dB is missed by 0.03 with the sharp
+// box, and by 0.2 at 90° and behind with one facet.
 //
 // A chamfer, or any facets that are the real shape, is nearly as good as a sharp body. A
 // round side seen from behind (120° to 150°) needs all orders, as a prism shows it facet by
