@@ -110,6 +110,9 @@ func (r *rules) of(n int) rule {
 	if !ok {
 		g = rule{make([]float64, n), make([]float64, n)}
 		quad.Legendre{}.FixedLocations(g.x, g.w, -1, 1)
+		for i, x := range g.x {
+			g.w[i] = weightAt(n, x)
+		}
 		if g.x[0] > g.x[n-1] { // in ascending order
 			slices.Reverse(g.x)
 			slices.Reverse(g.w)
@@ -117,6 +120,18 @@ func (r *rules) of(n int) rule {
 		r.byOrder[n] = g
 	}
 	return g
+}
+
+// weightAt returns the weight of a node of the Gauss–Legendre rule of n points,
+// 2(1−x²)/(n·Pₙ₋₁(x))² (M. Abramowitz and I. Stegun, "Handbook of Mathematical Functions",
+// 25.4.29, with 22.8.5). The weights that gonum 0.17 gives with its nodes are 1 % short for
+// 26 points.
+func weightAt(n int, x float64) float64 {
+	before, p := 0.0, 1.0 // Pₖ₋₁ and Pₖ
+	for k := range n - 1 {
+		before, p = p, (float64(2*k+1)*x*p-float64(k)*before)/float64(k+1)
+	}
+	return 2 * (1 - x*x) / (float64(n*n) * p * p)
 }
 
 // foot is the place of a source or receiver beside an edge: along it and away from it.
