@@ -53,8 +53,8 @@
 // directions and points at 1 m around it in both planes, 60 Hz to 10 kHz. Behind is
 // 120° and more, and there a difference is re −20 dB where it is quieter:
 //
-//	box, All, directions                0.01 everywhere; 0.2° of phase to 60°
-//	box, All, points                    0.05 on the axis, 0.02 at 30° and 60°, 0.05 at 90° and behind
+//	box, All, directions                0.01 to 90°, 0.02 behind; 0.1° of phase to 60°
+//	box, All, points                    0.05 on the axis, 0.02 at 30° and 60°, 0.05 at 90° and behind; 0.2°
 //	25 mm radius, one facet, directions 0.03 on the axis, 0.04 at 30°, 60° and 90°, 0.08 behind; kr < 0.9
 //	25 mm radius, one facet, points     0.02 on the axis, 0.04 at 30° and 60°, 0.2 at 90° and behind; kr < 0.9
 //	25 mm radius by ScaleRounded        0.35 on the axis, 0.5 at 30° and 60°, 0.4 at 90°, behind 0.5 to 4 kHz
