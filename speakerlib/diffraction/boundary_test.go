@@ -264,3 +264,58 @@ func TestLowFrequencyLimitBesidePlanes(t *testing.T) {
 		}
 	}
 }
+
+// ScaleRounded on the round front with edges of 30 mm, against the axisymmetric boundary
+// elements of round_baffle.csv: one facet up to 5 kHz, three above. Behind, the facet's
+// orders begin to end at 3.5 kHz.
+func TestScaleRoundedOnRoundFront(t *testing.T) {
+	var hz []float64
+	var rows []testtable.Row
+	for _, r := range reference(t, "round_baffle.csv") {
+		if f := r.Number(t, "f_hz"); r["case"] == "cyl_roundboth30_D0.2_L0.3" && f <= 10000 {
+			if len(hz) == 0 || f > hz[len(hz)-1] {
+				hz = append(hz, f)
+			}
+			rows = append(rows, r)
+		}
+	}
+	s := diffraction.Setup{Air: still, Grid: grid(t, hz...), Order: diffraction.All, UpTo: 5000}
+	for k := range 7 {
+		s.Receivers = append(s.Receivers, diffraction.Angles(rad(float64(30*k)), 0))
+	}
+	src := diffraction.Source{Elements: point(0, 0, 0)}
+	h := diffraction.Rounded{OneRadius: 0.03}
+	s.Cabinet = round(t, 12, diffraction.Rounding{Radius: h.OneRadius, Facets: 1})
+	h.One = solve(t, s, src)
+	s.Cabinet = round(t, 12, diffraction.Rounding{})
+	h.Sharp = solve(t, s, src)
+	p, err := diffraction.NewPlan(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Cabinet, s.Order = round(t, 24, diffraction.Rounding{Radius: 0.03, Facets: 3}), diffraction.Second
+	h.Faceted = solve(t, s, src)
+	v, err := p.ScaleRounded(nil, h, 0, 0.03)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		what   string
+		lo, hi float64
+		limits map[float64]float64
+	}{
+		{"round front to kr = 1, dB", 50, 1800, map[float64]float64{0: 0.03, 30: 0.02, 60: 0.03, 90: 0.04, 120: 0.06, 150: 0.03, 180: 0.08}},
+		{"round front to 3.5 kHz, dB", 1800, 3500, map[float64]float64{0: 0.57, 30: 0.14, 60: 0.25, 90: 0.32, 120: 0.1, 150: 0.15, 180: 0.2}},
+		{"round front to 10 kHz, dB", 3500, 10000, map[float64]float64{0: 0.32, 30: 0.16, 60: 0.31, 90: 0.5, 120: 0.75, 150: 2.45, 180: 1.9}},
+	} {
+		db := map[float64]float64{}
+		for i, r := range rows {
+			if f := hz[i/7]; f >= c.lo && f <= c.hi {
+				// The table is re the free field, H re the half space: 2H.
+				e := level.DB(2*cmplx.Abs(v[i%7*len(hz)+i/7])) - r.Number(t, "mag_db_re_freefield_point")
+				db[r.Number(t, "angle_deg")] = max(db[r.Number(t, "angle_deg")], math.Abs(e))
+			}
+		}
+		within(t, c.what, db, c.limits)
+	}
+}

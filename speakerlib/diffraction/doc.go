@@ -46,6 +46,7 @@
 //	sharp front, Second, ka > 0.5       0.4 to 60°, 0.7 at 90°
 //	30 mm radius, three facets, All     0.35 on the axis, 0.2 at 30° and 60°, 1 behind
 //	30 mm radius, one facet, All        1.7 on the axis, 0.6 at 30° and 60°, 0.3 behind
+//	30 mm radius by ScaleRounded        0.08 in all directions to kr = 1; to 10 kHz 0.6 on the axis, 0.3 at 30° and 60°, 0.5 at 90°
 //	30 mm radius by JoinRounded         0.7 on the axis, 0.6 at 30° and 60°, 1.3 at 90°
 //
 // The same against boundary elements, which know nothing of edges and are good to 0.01 in
