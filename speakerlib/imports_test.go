@@ -24,6 +24,7 @@ var allowed = map[string][]string{
 	"lsq":                {},
 	"signal":             {"internal/text", "level"},
 	"internal/text":      {},
+	"internal/gauss":     {},
 	"internal/search":    {},
 	"internal/testtable": {},
 	"quantity":           {"internal/text", "si"},
@@ -37,15 +38,15 @@ var allowed = map[string][]string{
 	"enclosure": {"air", "driver", "freq", "level", "si", "twoport"},
 	"identify":  {"air", "driver", "enclosure", "freq", "level", "lsq", "si"},
 	"network":   {"analog", "freq", "level", "signal"},
-	"radiation": {"air", "freq"},
+	"radiation": {"air", "freq", "internal/gauss"},
 	// floor 3
 	"activerc":    {"analog", "freq", "level"},
 	"digital":     {"analog", "freq", "level", "lsq"},
 	"fir":         {"analog", "freq", "level"},
 	"crossover":   {"air", "driver", "freq", "internal/search", "level", "network"},
-	"diffraction": {"air", "freq", "level", "radiation"},
+	"diffraction": {"air", "freq", "internal/gauss", "level", "radiation"},
 	"directivity": {"air", "crossover", "freq", "internal/search", "level", "measure"},
-	"room":        {"air", "freq", "level"},
+	"room":        {"air", "freq", "internal/gauss", "level"},
 	// floor 4
 	"system": {"air", "crossover", "driver", "enclosure", "freq", "level"},
 	// loudness filters with digital, and interpolates peaks with fir

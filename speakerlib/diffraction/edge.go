@@ -4,8 +4,9 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.org/loudspeaker/speakerlib/internal/gauss"
 )
 
 // node is a point of quadrature on an edge, seen from a source at the distance m.
@@ -109,29 +110,10 @@ func (r *rules) of(n int) rule {
 	g, ok := r.byOrder[n]
 	if !ok {
 		g = rule{make([]float64, n), make([]float64, n)}
-		quad.Legendre{}.FixedLocations(g.x, g.w, -1, 1)
-		for i, x := range g.x {
-			g.w[i] = weightAt(n, x)
-		}
-		if g.x[0] > g.x[n-1] { // in ascending order
-			slices.Reverse(g.x)
-			slices.Reverse(g.w)
-		}
+		gauss.Legendre(g.x, g.w, -1, 1)
 		r.byOrder[n] = g
 	}
 	return g
-}
-
-// weightAt returns the weight of a node of the Gauss–Legendre rule of n points,
-// 2(1−x²)/(n·Pₙ₋₁(x))² (M. Abramowitz and I. Stegun, "Handbook of Mathematical Functions",
-// 25.4.29, with 22.8.5). The weights that gonum 0.17 gives with its nodes are 1 % short for
-// 26 points.
-func weightAt(n int, x float64) float64 {
-	before, p := 0.0, 1.0 // Pₖ₋₁ and Pₖ
-	for k := range n - 1 {
-		before, p = p, (float64(2*k+1)*x*p-float64(k)*before)/float64(k+1)
-	}
-	return 2 * (1 - x*x) / (float64(n*n) * p * p)
 }
 
 // foot is the place of a source or receiver beside an edge: along it and away from it.

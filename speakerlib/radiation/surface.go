@@ -5,10 +5,10 @@ import (
 	"math"
 	"math/cmplx"
 
-	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"example.org/loudspeaker/speakerlib/air"
+	"example.org/loudspeaker/speakerlib/internal/gauss"
 )
 
 // Ring is a flat ring in an infinite baffle that moves as one piece: a ring radiator,
@@ -98,7 +98,7 @@ func (d Dome) Directivity(hz, angle float64, m air.Medium) complex128 {
 	sin, cos := math.Sincos(angle)
 	n := 24 + int(2*k*(d.Radius+math.Abs(d.Height)))
 	x, w := make([]float64, n), make([]float64, n)
-	quad.Legendre{}.FixedLocations(x, w, 0, 1)
+	gauss.Legendre(x, w, 0, 1)
 	var sum complex128
 	for i, u := range x { // u = r²/a²
 		r := d.Radius * math.Sqrt(u)
@@ -130,7 +130,7 @@ func ringElements(inner, outer float64, centre, axis r3.Vec, rings int, delay fu
 	}
 	right, up := across(r3.Unit(axis))
 	x, w := make([]float64, rings), make([]float64, rings)
-	quad.Legendre{}.FixedLocations(x, w, inner*inner, outer*outer)
+	gauss.Legendre(x, w, inner*inner, outer*outer)
 	around := 4 * rings
 	var e []Element
 	for i := range x {
@@ -207,8 +207,8 @@ func (r Rectangle) Elements(centre, axis r3.Vec, wide, high int) ([]Element, err
 	right, up := across(r3.Unit(axis))
 	x, wx := make([]float64, wide), make([]float64, wide)
 	y, wy := make([]float64, high), make([]float64, high)
-	quad.Legendre{}.FixedLocations(x, wx, -r.Width/2, r.Width/2)
-	quad.Legendre{}.FixedLocations(y, wy, -r.Height/2, r.Height/2)
+	gauss.Legendre(x, wx, -r.Width/2, r.Width/2)
+	gauss.Legendre(y, wy, -r.Height/2, r.Height/2)
 	var e []Element
 	for i := range x {
 		for j := range y {

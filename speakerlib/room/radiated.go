@@ -5,9 +5,8 @@ import (
 	"math"
 	"math/cmplx"
 
-	"gonum.org/v1/gonum/integrate/quad"
-
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/gauss"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -55,8 +54,8 @@ func (w *Walls) Radiated(s Source, g *freq.Grid, label string) (freq.Curve, erro
 	into, free := make([]float64, n), make([]float64, n)
 	cosines, wc := make([]float64, order), make([]float64, order)
 	angles, wa := make([]float64, order), make([]float64, order)
-	quad.Legendre{}.FixedLocations(cosines, wc, 0, 1)
-	quad.Legendre{}.FixedLocations(angles, wa, 0, math.Pi/2)
+	gauss.Legendre(cosines, wc, 0, 1)
+	gauss.Legendre(angles, wa, 0, math.Pi/2)
 	for i, c := range cosines {
 		for j, a := range angles {
 			sin := math.Sqrt(1 - c*c)

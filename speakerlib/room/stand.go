@@ -5,10 +5,9 @@ import (
 	"math"
 	"math/cmplx"
 
-	"gonum.org/v1/gonum/integrate/quad"
-
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/gauss"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -171,7 +170,7 @@ func Ripple(g *freq.Grid, label string, parts ...Scatter) (freq.Curve, error) {
 func nodes(lo, hi, k float64) (x, weight []float64) {
 	n := 16 + int(math.Ceil(1.5*k*(hi-lo)))
 	x, weight = make([]float64, n), make([]float64, n)
-	quad.Legendre{}.FixedLocations(x, weight, lo, hi)
+	gauss.Legendre(x, weight, lo, hi)
 	return x, weight
 }
 
