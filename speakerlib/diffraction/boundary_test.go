@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"sync"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -43,7 +44,7 @@ func readBoundary(t testing.TB, body string, lo, hi float64) boundary {
 	var b boundary
 	for _, r := range reference(t, "box_bem.csv") {
 		f := r.Number(t, "f_hz")
-		if r["body"] != body || f < lo || f > hi {
+		if r["body"] != body || f < lo || f > hi || f == 125 { // 60 and 250 Hz are enough
 			continue
 		}
 		if len(b.hz) == 0 || f > b.hz[len(b.hz)-1] {
@@ -139,16 +140,28 @@ func (b boundary) within(t *testing.T, what, distance string, h [2][]complex128,
 	return degrees
 }
 
+// sharpBoundary is the solution for the sharp box, at the frequencies of all bodies.
+var sharpBoundary struct {
+	once sync.Once
+	h    [2][]complex128
+}
+
+func (b boundary) sharp(t *testing.T) [2][]complex128 {
+	sharpBoundary.once.Do(func() {
+		sharpBoundary.h = b.solve(t, boundaryBox(t, diffraction.Rounding{}), diffraction.All, 15000)
+	})
+	return sharpBoundary.h
+}
+
 // The sharp box, which the method should have exactly.
 func TestSharpBoxAgainstBoundaryElements(t *testing.T) {
 	b := readBoundary(t, "sharp", 60, 10000)
-	c := boundaryBox(t, diffraction.Rounding{})
-	h := b.solve(t, c, diffraction.All, 15000)
+	h := b.sharp(t)
 	for _, at := range []struct {
 		distance string
 		limits   [4]float64
 		degrees  float64
-	}{{"inf", [4]float64{0.01, 0.01, 0.01, 0.02}, 0.1}, {"1", [4]float64{0.05, 0.02, 0.045, 0.055}, 0.25}} {
+	}{{"inf", [4]float64{0.01, 0.01, 0.01, 0.02}, 0.1}, {"1", [4]float64{0.01, 0.01, 0.01, 0.025}, 0.1}} {
 		if d := b.within(t, "sharp, All, at "+at.distance+" m", at.distance, h, 0, 10000, at.limits); d > at.degrees {
 			t.Errorf("sharp, All, at %s m: phase off by %.2f°, want at most %v°", at.distance, d, at.degrees)
 		}
@@ -173,7 +186,7 @@ func TestRoundedBoxAgainstBoundaryElements(t *testing.T) {
 		{"radius25", 0.025, 0.025, 5700, 3, 4000, [4]float64{2, 2.5, 1.4, 4.8}, [4]float64{0.45, 0.7, 1, 4.8}, [4]float64{0.22, 0.3, 0.4, 0.5}, [4]float64{0.35, 0.5, 0.4, math.Inf(1)}},
 	} {
 		b := readBoundary(t, c.body, 60, 10000)
-		sharp := b.solve(t, boundaryBox(t, none), diffraction.All, 15000)
+		sharp := b.sharp(t)
 		one := b.solve(t, boundaryBox(t, diffraction.Rounding{Radius: c.one, Facets: 1}), diffraction.All, c.upTo)
 		faceted := b.solve(t, boundaryBox(t, diffraction.Rounding{Radius: c.radius, Facets: c.facets}), diffraction.Second, 0)
 		p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: boundaryBox(t, none), Air: still, Grid: grid(t, b.hz...), Receivers: b.to, Reference: r3.Vec{Y: boundaryTweeter}})
@@ -195,7 +208,7 @@ func TestRoundedBoxAgainstBoundaryElements(t *testing.T) {
 		b.within(t, c.body+" by ScaleRounded, above", "", scaled, c.ends, 10000, c.above)
 		if c.one == c.radius {
 			b.within(t, c.body+" by one facet, to kr = 0.9, directions", "inf", one, 0, 2000, [4]float64{0.03, 0.045, 0.045, 0.085})
-			b.within(t, c.body+" by one facet, to kr = 0.9, points", "1", one, 0, 2000, [4]float64{0.03, 0.045, 0.2, 0.2})
+			b.within(t, c.body+" by one facet, to kr = 0.9, points", "1", one, 0, 2000, [4]float64{0.02, 0.04, 0.05, 0.13})
 		}
 	}
 }
@@ -233,34 +246,44 @@ func TestScaleRoundedRefuses(t *testing.T) {
 	}
 }
 
-// Some degrees beside the planes of the sides, where orders from the third on have to make up
-// for what the first two leave at their zone boundaries, the limit of low frequencies is
-// missed by more than within them (TestLowFrequencyLimit), behind narrow facets most. It is
-// what the points at 1 m above have, which are beside the planes of top and bottom.
+// Beside the planes of the sides, where the last edge has a narrow peak and the orders from
+// the third on make up for what the first two leave there, the limit of low frequencies holds
+// as within them (TestLowFrequencyLimit). A point is beside planes as well, and behind the
+// body it is so in the corner of two edges, the nearer the farther it is. There H depends on
+// where the middle of the source is seen: 1 + x/R, odd in the direction, and the mean of two
+// opposite points has the limit, but for (x/R)², which is 0.01 dB at 10 m.
 func TestLowFrequencyLimitBesidePlanes(t *testing.T) {
-	var to []diffraction.Receiver
+	toward := func(right, up float64) r3.Vec {
+		right, up = rad(right), rad(up)
+		return r3.Vec{X: math.Sin(right) * math.Cos(up), Y: math.Sin(up), Z: math.Cos(right) * math.Cos(up)}
+	}
+	var directions, points []diffraction.Receiver
 	for _, right := range []float64{0, 60, 100, 120, 160, 180} {
 		for _, up := range []float64{0.01, 0.3, 1, 3, 10} {
-			to = append(to, diffraction.Angles(rad(right), rad(up)))
+			directions = append(directions, diffraction.Toward(toward(right, up)))
+		}
+		for _, up := range []float64{0, 0.01, 0.3, 3} {
+			for _, distance := range []float64{10, 30, 100, 3000} {
+				d := r3.Scale(distance, toward(right, up))
+				points = append(points, diffraction.At(d), diffraction.At(r3.Scale(-1, d)))
+			}
 		}
 	}
-	for _, c := range []struct {
-		name          string
-		front         diffraction.Rounding
-		ahead, behind float64
-	}{
-		{"sharp", diffraction.Rounding{}, 0.04, 0.04},
-		{"one facet of 25 mm", diffraction.Rounding{Radius: 0.025, Facets: 1}, 0.02, 0.2},
-	} {
-		h := solve(t, diffraction.Setup{Cabinet: boundaryBox(t, c.front), Air: still, Grid: grid(t, 2), Receivers: to, Order: diffraction.All}, diffraction.Source{Elements: point(0, boundaryTweeter, 0)})
-		var worst [2]float64
+	for name, front := range map[string]diffraction.Rounding{"sharp": {}, "one facet of 25 mm": {Radius: 0.025, Facets: 1}} {
+		h := solve(t, diffraction.Setup{Cabinet: boundaryBox(t, front), Air: still, Grid: grid(t, 2), Receivers: append(directions, points...), Order: diffraction.All}, diffraction.Source{Elements: point(0, boundaryTweeter, 0)})
+		n, far, near := len(directions), 0.0, 0.0
 		for i, v := range h {
-			side := i / 10 // ahead are the first two directions
-			worst[min(side, 1)] = max(worst[min(side, 1)], math.Abs(level.DB(2*cmplx.Abs(v))))
+			e := level.DB(2 * cmplx.Abs(v))
+			switch {
+			case i < n:
+				far = max(far, math.Abs(e))
+			case (i-n)%2 == 0:
+				near = max(near, math.Abs(e+level.DB(2*cmplx.Abs(h[i+1])))/2)
+			}
 		}
-		t.Logf("%s: within %.3f dB to 60°, %.3f dB behind", c.name, worst[0], worst[1])
-		if worst[0] > c.ahead || worst[1] > c.behind {
-			t.Errorf("%s: up to %.3f dB off half of the half space to 60°, %.3f dB behind", c.name, worst[0], worst[1])
+		t.Logf("%s: within %.3f dB in directions, %.3f dB at points", name, far, near)
+		if far > 0.02 || near > 0.02 {
+			t.Errorf("%s: up to %.3f dB off half of the half space in directions, %.3f dB at points, want at most 0.02", name, far, near)
 		}
 	}
 }
@@ -272,7 +295,7 @@ func TestScaleRoundedOnRoundFront(t *testing.T) {
 	var hz []float64
 	var rows []testtable.Row
 	for _, r := range reference(t, "round_baffle.csv") {
-		if f := r.Number(t, "f_hz"); r["case"] == "cyl_roundboth30_D0.2_L0.3" && f <= 10000 {
+		if f := r.Number(t, "f_hz"); r["case"] == "cyl_roundboth30_D0.2_L0.3" && f <= 10000 && !crowded(f) {
 			if len(hz) == 0 || f > hz[len(hz)-1] {
 				hz = append(hz, f)
 			}
@@ -304,7 +327,7 @@ func TestScaleRoundedOnRoundFront(t *testing.T) {
 		lo, hi float64
 		limits map[float64]float64
 	}{
-		{"round front to kr = 1, dB", 50, 1800, map[float64]float64{0: 0.03, 30: 0.02, 60: 0.03, 90: 0.04, 120: 0.06, 150: 0.03, 180: 0.08}},
+		{"round front to kr = 1, dB", 50, 1800, map[float64]float64{0: 0.03, 30: 0.02, 60: 0.03, 90: 0.04, 120: 0.07, 150: 0.03, 180: 0.08}},
 		{"round front to 3.5 kHz, dB", 1800, 3500, map[float64]float64{0: 0.57, 30: 0.14, 60: 0.25, 90: 0.32, 120: 0.1, 150: 0.15, 180: 0.2}},
 		{"round front to 10 kHz, dB", 3500, 10000, map[float64]float64{0: 0.32, 30: 0.16, 60: 0.31, 90: 0.5, 120: 0.75, 150: 2.45, 180: 1.9}},
 	} {

@@ -26,13 +26,28 @@ type node struct {
 //	sin ν(π+θ)/(cosh νη − cos ν(π+θ)) + sin ν(π−θ)/(cosh νη − cos ν(π−θ)) = (p·C + q)/((C − u)(C − v))
 //
 // with one division.
+//
+// Within soft of a zone boundary, u and v are those at soft: the peak, which no points
+// would see, is blunt, with the tails of the true one. What it lacks is added in closed form.
 type factor struct {
-	p, q, u, v float64
-	near       [2]bool    // whether a term is so narrow that quadrature may miss it
-	gap        float64    // angle to the nearer zone boundary, rad
-	cot        [2]float64 // cot(ν(π±θ)/2), the second without cancellation; 0 on the boundary
-	nu         float64
+	quotient
+	sharp quotient   // without soft
+	near  [2]bool    // whether a term is so narrow that quadrature may miss it
+	gap   float64    // angle to the nearer zone boundary, rad
+	cot   [2]float64 // cot(ν(π±θ)/2), the second without cancellation; 0 on the boundary
+	nu    float64
 }
+
+// quotient is (p·C + q)/((C − u)(C − v)).
+type quotient struct{ p, q, u, v float64 }
+
+func newQuotient(s1, c1, s2, c2 float64) quotient {
+	return quotient{2 * (s1 + s2), -4 * (s1*c2 + s2*c1), 2 * c1, 2 * c2}
+}
+
+// soft is the angle νφ below which a peak is blunt: as sharp as it is, it would be a very
+// large weight on a point that happens to be there, and the digits of all others lost.
+const soft = 0.03
 
 // narrow is the angle νφ below which the peak of a term is integrated in closed form
 // as well.
@@ -49,22 +64,16 @@ func newFactor(nu, x, y float64) factor {
 	f := factor{nu: nu, cot: [2]float64{cotHalf(plus), cotHalf(minus)}}
 	s1, c1 := math.Sincos(plus)
 	s2, c2 := math.Sincos(minus)
-	if math.Abs(minus) < 1e-7 { // on the boundary the term is odd, and all of it in closed form
-		s2, c2 = 0, -1
-	}
-	if math.Abs(plus-2*math.Pi) < 1e-7 {
-		s1, c1 = 0, -1
-	}
-	f.u, f.v = 2*c1, 2*c2
-	f.p = 2 * (s1 + s2)
-	f.q = -2 * (s1*f.v + s2*f.u)
-	f.gap = math.Min(math.Abs(plus-2*math.Pi), math.Abs(minus)) / nu
-	f.near = [2]bool{math.Abs(plus-2*math.Pi) < narrow, math.Abs(minus) < narrow}
+	f.sharp = newQuotient(s1, c1, s2, c2)
+	toPlus, toMinus := math.Abs(plus-2*math.Pi), math.Abs(minus)
+	f.quotient = newQuotient(s1, math.Cos(math.Max(toPlus, soft)), s2, math.Cos(math.Max(toMinus, soft)))
+	f.gap = math.Min(toPlus, toMinus) / nu
+	f.near = [2]bool{toPlus < narrow, toMinus < narrow}
 	return f
 }
 
 // at returns the half of β for e^{νη}.
-func (f *factor) at(grow float64) float64 {
+func (f *quotient) at(grow float64) float64 {
 	c := grow + 1/grow
 	return (f.p*c + f.q) / ((c - f.u) * (c - f.v))
 }
@@ -139,11 +148,14 @@ func (s *side) nodes(dst []node, source foot, perMetre float64, rules *rules, fe
 }
 
 // grow returns e^{νa}, a = asinh(d/r), m = hypot(d, r), without cancellation.
-func grow(nu, d, r, m float64) float64 {
+func grow(nu, d, r, m float64) float64 { return math.Exp(turn(nu, d, r, m)) }
+
+// turn returns νa.
+func turn(nu, d, r, m float64) float64 {
 	if d >= 0 {
-		return math.Exp(nu * math.Log((m+d)/r))
+		return nu * math.Log((m+d)/r)
 	}
-	return math.Exp(-nu * math.Log((m-d)/r))
+	return -nu * math.Log((m-d)/r)
 }
 
 // panels returns the ends of the panels of an edge: at ±2, ±8, ±32 … distances of each

@@ -67,9 +67,9 @@ func (s *samples) takeFine() {
 }
 
 // sized returns a slice of n values, the same one if it is large enough.
-func sized(s []float64, n int) []float64 {
+func sized[T any](s []T, n int) []T {
 	if cap(s) < n {
-		return make([]float64, n)
+		return make([]T, n)
 	}
 	return s[:n]
 }

@@ -27,9 +27,9 @@ func TestLowFrequencyLimit(t *testing.T) {
 			for _, v := range h {
 				worst = math.Max(worst, math.Abs(level.DB(2*cmplx.Abs(v))))
 			}
-			limit := 0.03
-			if name == "chamfered box" { // beside the planes of its facets
-				limit = 0.1
+			limit := 0.02
+			if name == "chamfered box" { // 5° beside the planes of its facets, from the second order
+				limit = 0.06
 			}
 			if worst > limit {
 				t.Errorf("%s from %v: up to %.3f dB off half of the half space", name, at, worst)

@@ -58,7 +58,8 @@ func (a along) integral(from, to float64) float64 {
 
 func (a along) at(grow float64) float64 { return a.over / (grow + 1/grow - a.limit) }
 
-// entries returns how many pairs of ways there are, over all points.
+// entries returns how many pairs of ways there are, over all points, with those of ways and
+// samples of fans.
 func (m *mesh) entries(c *Cabinet) int {
 	sum := 0
 	for i := range c.sides {
@@ -72,7 +73,7 @@ func (m *mesh) entries(c *Cabinet) int {
 				ways += len(m.at[c.sides[k].edge])
 			}
 		}
-		sum += len(m.at[s.edge]) * ways * ways
+		sum += len(m.at[s.edge]) * ways * (ways + 2*newFan(s.nu).count)
 	}
 	return sum
 }

@@ -29,6 +29,9 @@ type network struct {
 	matrix  []float32 // at every point: (−ν·w/4π)·(β/2), ways by ways
 	most    int       // ways at one point
 	lines   []line    // by edge
+	fans    []float32 // at every point: from its ways to the samples of its fans
+	samples int       // of all fans
+	leaves  []float64 // by way, of the one back: νa at the point that it leaves
 }
 
 // line is an edge with its points. All of them have the same ways in the same order,
@@ -39,6 +42,8 @@ type line struct {
 	feet        []foot
 	ends        [][2]float64 // e^{νa} of each at both ends of the edge
 	coarse      float64      // how near a source is too near for the points
+	legs        []leg        // its feet, edge by edge
+	fan         fan          // of its points
 }
 
 // meshPoint is a point of an edge with the ways that end there.
@@ -51,6 +56,8 @@ type meshPoint struct {
 	matrix      int       // where its matrix begins
 	split       int       // the first way over the twin's face
 	grow        []float64 // e^{νa} of each way, along side
+	fan         int       // the first sample of its fans
+	fanMatrix   int       // where what leads to them begins
 }
 
 // wayKey names a way by its ends and the face it lies in.
@@ -71,13 +78,15 @@ func newNetwork(c *Cabinet, m *mesh) *network {
 		}
 		l.last = len(n.points)
 		l.coarse = tooNear(s.length, l.last-l.first)
+		l.fan = newFan(s.nu)
 	}
 	index := map[wayKey]int32{}
 	var keys []wayKey
-	entries := 0
+	entries, fans := 0, 0
 	for i := range n.points {
 		p := &n.points[i]
 		p.first, p.matrix = len(n.ways), entries
+		p.fan, p.fanMatrix = n.samples, fans
 		s := &c.sides[p.side]
 		for _, from := range []int{p.side, s.twin} {
 			if from == s.twin {
@@ -89,10 +98,15 @@ func newNetwork(c *Cabinet, m *mesh) *network {
 					continue
 				}
 				e := c.sides[other].edge
+				if l := &n.lines[s.edge]; p.index == 0 {
+					l.legs = append(l.legs, n.newLeg(l, p.side, other, len(m.at[e])))
+				}
 				for k, at := range m.at[e] {
 					z, x, y := s.place(at)
 					way := r3.Norm(r3.Sub(at, p.at))
-					p.grow = append(p.grow, grow(s.nu, m.z[p.side][p.index]-z, math.Hypot(x, y), way))
+					u := turn(s.nu, m.z[p.side][p.index]-z, math.Hypot(x, y), way)
+					n.leaves = append(n.leaves, u)
+					p.grow = append(p.grow, math.Exp(u))
 					if p.index == 0 {
 						f := foot{z, math.Hypot(x, y)}
 						l := &n.lines[s.edge]
@@ -108,14 +122,18 @@ func newNetwork(c *Cabinet, m *mesh) *network {
 		p.last = len(n.ways)
 		n.most = max(n.most, p.last-p.first)
 		entries += (p.last - p.first) * (p.last - p.first)
+		f := 2 * n.lines[s.edge].fan.count
+		n.samples, fans = n.samples+f, fans+f*(p.last-p.first)
 	}
 	n.back = make([]int32, len(n.ways))
 	for w, k := range keys {
 		n.back[w] = index[wayKey{k.to, k.from, k.face}]
 	}
-	n.matrix = make([]float32, entries)
+	n.matrix, n.fans = make([]float32, entries), make([]float32, fans)
 	for i := range n.points {
-		n.fill(&n.points[i])
+		p := &n.points[i]
+		n.fill(p)
+		n.fillFan(p, n.lines[c.sides[p.side].edge].fan)
 	}
 	return n
 }
@@ -150,94 +168,4 @@ func (n *network) beside(l *line, z float64) (int, [2]float64) {
 	}
 	share := (z - at[i]) / (at[i+1] - at[i])
 	return i, [2]float64{1 - share, share}
-}
-
-// see returns (−ν·w/4π)·(β/2)·R/l of every way for a receiver.
-func (n *network) see(p *Plan, r int) []float32 {
-	c := n.cabinet
-	to := p.setup.Receivers[r]
-	views := p.views[r*len(c.sides):][:len(c.sides)]
-	row := make([]float32, len(n.ways))
-	for i := range n.points {
-		q := &n.points[i]
-		s := &c.sides[q.side]
-		scale := -s.nu * q.weight / (4 * math.Pi)
-		for _, id := range []int{q.side, s.twin} {
-			v := &views[id]
-			if v.seen == 0 {
-				continue
-			}
-			e, from, upto := v.grow, q.first, q.split
-			if id != q.side {
-				from, upto = q.split, q.last
-			}
-			factor := scale * v.seen
-			if !to.far {
-				d := n.mesh.z[id][q.index] - v.foot.z
-				l := math.Hypot(d, v.foot.r)
-				e = grow(s.nu, d, v.foot.r, l)
-				factor *= r3.Norm(r3.Sub(to.at, p.setup.Reference)) / l
-			}
-			for a := from; a < upto; a++ {
-				g := q.grow[a-q.first]
-				if id != q.side {
-					g = 1 / g // the twin runs the other way
-				}
-				row[a] = float32(factor * v.factor.at(g*e))
-			}
-		}
-	}
-	for i := range n.lines {
-		n.correctView(&n.lines[i], p, r, row)
-	}
-	return row
-}
-
-// correctView is correct for the way to a receiver.
-func (n *network) correctView(line *line, p *Plan, r int, row []float32) {
-	c := n.cabinet
-	s := &c.sides[line.side]
-	to := p.setup.Receivers[r]
-	points := n.points[line.first:line.last]
-	split := points[0].split - points[0].first
-	reference := r3.Norm(r3.Sub(to.at, p.setup.Reference))
-	for a, from := range line.feet {
-		id, flip := line.side, 1.0
-		if a >= split {
-			id, flip = s.twin, -1
-		}
-		v := &p.views[r*len(c.sides)+id]
-		if v.seen == 0 || !v.factor.near[0] && !v.factor.near[1] && (to.far || v.foot.r > line.coarse) {
-			continue
-		}
-		cot := v.cot * flip // along the side of the line
-		foot := v.foot
-		if flip < 0 {
-			foot.z = s.length - foot.z
-		}
-		peak := from.z + from.r*cot
-		if !to.far {
-			peak = peakNear(from, foot)
-		}
-		ends, last := s.ends(from), v.ends
-		if flip < 0 { // from the other end, where the other way is up
-			last = [2]float64{1 / last[1], 1 / last[0]}
-		}
-		missed := -s.nu / (4 * math.Pi) * v.seen * v.factor.integral(ends[0]*last[0], ends[1]*last[1])
-		perEta := func(p *meshPoint) float64 { // from a value of the row to the integrand over η
-			if to.far {
-				return 1 / n.ways[p.first+a]
-			}
-			l := math.Hypot(n.mesh.z[line.side][p.index]-foot.z, foot.r)
-			return (1/n.ways[p.first+a] + 1/l) * l / reference
-		}
-		for i := range points {
-			missed -= float64(row[points[i].first+a]) * perEta(&points[i])
-		}
-		i, share := n.beside(line, peak)
-		for k, part := range share {
-			q := &points[min(i+k, len(points)-1)]
-			row[q.first+a] += float32(missed * part / perEta(q))
-		}
-	}
 }

@@ -42,8 +42,11 @@ func (w *worker) look(p *Plan, g *pairGroup, from, to int) {
 		s := &w.sights[len(w.sights)-1]
 		s.lane, s.to, s.v, s.reach = r-from, p.setup.Receivers[r], v, 0
 		s.p, s.q, s.u1, s.u2 = v.factor.p*v.seen, v.factor.q*v.seen, v.factor.u, v.factor.v
-		if v.factor.near[0] || v.factor.near[1] {
-			s.reach = coarse / v.factor.gap
+		switch f := &v.factor; {
+		case f.gap*f.nu < soft:
+			s.reach = math.Inf(1)
+		case f.near[0] || f.near[1]:
+			s.reach = coarse / f.gap
 		}
 		s.shift = sized(s.shift, together*len(z2))
 		if s.to.far {

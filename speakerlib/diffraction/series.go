@@ -7,8 +7,8 @@ import (
 
 // What a network may have at most.
 const (
-	mostEntries = 60e6  // of its matrices: 240 MB
-	mostSeen    = 250e6 // ways as seen from receivers: a gigabyte
+	mostEntries = 80e6  // of its matrices, those of the fans included: 320 MB
+	mostSeen    = 250e6 // ways as seen from receivers: a gigabyte, and some more for their beams
 )
 
 // terms is how many orders are summed at most, and enough of the first term how small
@@ -23,6 +23,7 @@ type band struct {
 	net       *network
 	from, to  int         // points of the grid
 	receivers [][]float32 // what each receiver makes of every way
+	beams     []beams     // by receiver, what the ways miss
 }
 
 // newBands divides the grid up to a frequency into octaves, each with its network.
@@ -59,9 +60,7 @@ func (p *Plan) newBands() ([]band, error) {
 			to--
 		}
 		b.from = to
-		for r := range p.setup.Receivers {
-			b.receivers = append(b.receivers, b.net.see(p, r))
-		}
+		b.see(p)
 		bands = append(bands, b)
 	}
 	return bands, nil
@@ -125,7 +124,9 @@ func (st *State) seriesJobs(w *seriesWorker, dst []complex128, face int) {
 // seriesWorker is the workspace of one goroutine in a network.
 type seriesWorker struct {
 	phase, here, next, sum []complexes // by way
+	start                  []complexes // by way, the first term
 	in                     []complexes
+	fans                   []complexes // by sample
 	k                      [tones]float64
 	worst                  float64
 }
@@ -148,6 +149,7 @@ func (st *State) solveSeries(w *seriesWorker, j job, dst []complex128, face int)
 	clear(w.here)
 	clear(w.sum)
 	st.startSeries(w, n, face)
+	copy(w.start, w.here)
 	begin := w.norm()
 	last := begin
 	for range terms {
@@ -178,6 +180,7 @@ func (w *seriesWorker) size(n *network) {
 	if n.most > cap(w.in) {
 		w.in = make([]complexes, n.most)
 	}
+	w.start, w.fans = sized(w.start, len(n.ways)), sized(w.fans, n.samples)
 	k := len(n.ways)
 	w.phase, w.here, w.next, w.sum = w.phase[:k], w.here[:k], w.next[:k], w.sum[:k]
 }
@@ -320,33 +323,6 @@ func (st *State) startPeaks(w *seriesWorker, n *network, l *line, src *body, fro
 				sin, cos := math.Sincos(w.k[t] * late)
 				h.re[t] += size * cos
 				h.im[t] -= size * sin
-			}
-		}
-	}
-}
-
-// finishSeries adds what the ways send to the receivers.
-func (st *State) finishSeries(w *seriesWorker, j job, dst []complex128) {
-	n, p := j.b.net, st.p
-	size := p.setup.Grid.Len()
-	for i := range w.sum {
-		h, f := &w.sum[i], &w.phase[i]
-		for t := range tones {
-			h.re[t], h.im[t] = h.re[t]*f.re[t]-h.im[t]*f.im[t], h.re[t]*f.im[t]+h.im[t]*f.re[t]
-		}
-	}
-	var share [tones]float64
-	for t := range j.count {
-		share[t] = p.fade(p.setup.Grid.At(j.first + t))
-	}
-	for r, to := range p.setup.Receivers {
-		for i := range n.points {
-			q := &n.points[i]
-			got := product(j.b.receivers[r][q.first:q.last], w.sum[q.first:q.last])
-			l := p.from(to, q.at)
-			for t := range j.count {
-				sin, cos := math.Sincos(w.k[t] * l)
-				dst[r*size+j.first+t] += complex(share[t], 0) * complex(got.re[t], got.im[t]) * complex(cos, -sin)
 			}
 		}
 	}
