@@ -248,7 +248,8 @@ func TestPlanRefuses(t *testing.T) {
 			}
 		}, "ways each"},
 		"far reference": {func(s *diffraction.Setup) { s.Reference.Y = math.NaN() }, "reference"},
-		"all orders":    {func(s *diffraction.Setup) { s.UpTo = -1 }, "frequency"},
+		"all orders":    {func(s *diffraction.Setup) { s.Order, s.UpTo = diffraction.All, -1 }, "frequency"},
+		"no order":      {func(s *diffraction.Setup) { s.UpTo = 4000 }, "want Order: All"},
 		"as far as a star": {func(s *diffraction.Setup) {
 			s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{Z: 1e15})}
 		}, "Toward"},

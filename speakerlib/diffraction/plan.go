@@ -52,7 +52,7 @@ type Setup struct {
 	Receivers []Receiver
 	Reference r3.Vec  // distances and times count from here, m; a point of the front, as a rule
 	Order     Order   // 0: First
-	UpTo      float64 // of All, the highest frequency of the orders from the third on, Hz; 0: 5·c over the size
+	UpTo      float64 // of All, the highest frequency of the orders from the third on, Hz; 0: 5·c over the size. Without an Order it is refused
 	Workers   int     // goroutines; 0: as many as there are processors
 }
 
@@ -99,6 +99,9 @@ const farAway = 1e6
 // with what would take gigabytes: cabinets of more than ten thousand wavelengths, crowds of
 // receivers, and at higher orders edges too close together.
 func NewPlan(s Setup) (*Plan, error) {
+	if s.Order == 0 && s.UpTo != 0 {
+		return nil, fmt.Errorf("diffraction: an end of all orders at %g Hz and no order, want Order: All", s.UpTo)
+	}
 	if s.Order == 0 {
 		s.Order = First
 	}
