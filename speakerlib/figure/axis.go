@@ -72,6 +72,12 @@ func hertz(f float64) string {
 
 // number prints up to four significant digits, with a true minus.
 func number(v float64) string {
+	switch {
+	case math.IsInf(v, 1):
+		return "∞"
+	case math.IsInf(v, -1):
+		return "−∞"
+	}
 	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', 3, 64), 64)
 	if err != nil {
 		r = v

@@ -155,6 +155,14 @@ func short(legend []entry, fonts faces) error {
 	return nil
 }
 
+// fits reports what is written above or below a plot and is wider than the page.
+func fits(title string, fonts faces) error {
+	if w := fonts.width(title, textSize, false); w > plotWidth+rightMargin-edge {
+		return fmt.Errorf("figure: %q is %.0f points long, want at most %.0f", title, w, plotWidth+rightMargin-edge)
+	}
+	return nil
+}
+
 // limits says the names of all limits.
 func (f *Figure) limits() []string {
 	var names []string

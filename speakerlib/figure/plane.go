@@ -56,6 +56,11 @@ func Plane(o PlaneOptions, f Field, steps []float64) *Figure {
 	if o.Y != "" {
 		p.yTitle = o.Y + " (mm)"
 	}
+	for _, title := range []string{p.xTitle, p.yTitle} {
+		if err := fits(title, newFaces()); err != nil {
+			return failed(err)
+		}
+	}
 	x, y := newReach(false), newReach(false)
 	x.include(f.X)
 	y.include(f.Y)
@@ -82,6 +87,9 @@ func Plane(o PlaneOptions, f Field, steps []float64) *Figure {
 	if err := p.fit(x, y, o); err != nil {
 		return failed(err)
 	}
+	if own, all := span(f.X, f.Y), max(x.hi-x.lo, y.hi-y.lo); own < leastOfPlane*all {
+		return failed(fmt.Errorf("figure: a field of %.4g m with outlines or points over %.4g m, want all in metres and near one another", own, all))
+	}
 	p.layer = f.layer(p.x, p.y, millimetre, millimetre, steps, planeLowest)
 	if p.layer.known != nil && len(p.layer.outlines()) == 0 {
 		return failed(fmt.Errorf("figure: a field of %d × %d places of which no cell is known, want one with three known corners", len(f.X), len(f.Y)))
@@ -106,6 +114,12 @@ const millimetre = 1e-3
 
 // planeLowest keeps the lowest shade of a plane apart from white, which is not known.
 const planeLowest = 0.14
+
+// leastOfPlane is how much of the longer side of a plane the field must have.
+const leastOfPlane = 0.02
+
+// span returns the longer side of a field.
+func span(x, y []float64) float64 { return max(x[len(x)-1]-x[0], y[len(y)-1]-y[0]) }
 
 func finite(name string, x, y []float64) error {
 	for i := range x {

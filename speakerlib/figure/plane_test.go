@@ -180,11 +180,31 @@ func TestPlanesThatCannotBeDrawn(t *testing.T) {
 		{"pin without name", PlaneOptions{Pins: []Pin{{}}}, ok, []float64{1}, "no name"},
 		{"pin NaN", PlaneOptions{Pins: []Pin{{"p", 0, nan}}}, ok, []float64{1}, "want a place"},
 		{"too many names", PlaneOptions{Pins: many}, ok, []float64{1}, "40 names"},
+		{"a long axis", PlaneOptions{X: strings.Repeat("long ", 40)}, ok, []float64{1}, "points long"},
+		{"a long upright axis", PlaneOptions{Y: strings.Repeat("long ", 40)}, ok, []float64{1}, "points long"},
+		{"pin in millimetres", PlaneOptions{Pins: []Pin{{"best", 50, 30}}}, ok, []float64{1}, "want all in metres"},
+		{"outline in millimetres", PlaneOptions{Outlines: []Outline{Circle("o", 0, 0, 80)}}, ok, []float64{1}, "want all in metres"},
 		{"a long name", PlaneOptions{Pins: []Pin{{strings.Repeat("long ", 40), 0, 0}}}, ok, []float64{1}, "shorten"},
 	} {
 		f := Plane(c.o, c.f, c.steps)
 		if err := f.Err(); err == nil || !strings.HasPrefix(err.Error(), "figure: ") || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: error %v, want one that says %q", c.name, err, c.want)
+		}
+	}
+}
+
+// Where there is no sound at all a level is −∞, in a field as in a plane.
+func TestSilenceIsDrawn(t *testing.T) {
+	minus := math.Inf(-1)
+	for name, row := range map[string][]float64{"in part": {minus, 0, 1}, "all": {minus, minus, minus}} {
+		f := Field{X: []float64{100, 200, 300}, Y: []float64{0, 1, 2}, Z: [][]float64{row, row, row}, Unit: "dB"}
+		for _, g := range []*Figure{Plane(PlaneOptions{}, f, []float64{-3, 0}), Shades(Options{}, Axis{Name: "Height", Unit: "m"}, f, []float64{-3, 0})} {
+			if _, err := g.PNG(); err != nil {
+				t.Errorf("%s: %v", name, err)
+			}
+			if want := "lowest −∞ dB at "; !strings.Contains(g.Alt(), want) {
+				t.Errorf("%s: description %q, want %q in it", name, g.Alt(), want)
+			}
 		}
 	}
 }

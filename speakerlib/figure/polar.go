@@ -62,6 +62,9 @@ func Polar(o PolarOptions, arcs ...Arc) *Figure {
 		return failed(fmt.Errorf("figure: %d arcs in a polar plot, want 1 to %d", len(arcs), len(all)))
 	}
 	d := &disc{title: o.Level + " (dB)", turn: o.Turn}
+	if err := fits(d.title, newFaces()); err != nil {
+		return failed(err)
+	}
 	f := &Figure{title: o.Title, body: d}
 	var seen []string
 	for i, a := range arcs {
@@ -81,7 +84,7 @@ func Polar(o PolarOptions, arcs ...Arc) *Figure {
 	if d.floor, d.top, err = depth(o, arcs); err != nil {
 		return failed(err)
 	}
-	d.half = halfOf(arcs)
+	d.half = halfOf(arcs, o.Gap)
 	var low, pale, broken []string
 	for i, a := range arcs {
 		t := a.trace(d.floor, o.Gap)
@@ -196,10 +199,13 @@ func depth(o PolarOptions, arcs []Arc) (floor, top float64, err error) {
 	return floor, top, nil
 }
 
-// halfOf returns the part of the circle in which all angles are.
-func halfOf(arcs []Arc) half {
+// halfOf returns the part of the circle in which all angles are, and what joins them.
+func halfOf(arcs []Arc, gap float64) half {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, a := range arcs {
+		if a.closed(gap) {
+			return half{-180, 180}
+		}
 		lo, hi = min(lo, a.Degrees[0]), max(hi, a.Degrees[len(a.Degrees)-1])
 	}
 	switch {
@@ -227,12 +233,20 @@ type arcRun struct {
 	pale        bool
 }
 
+// joined tells whether angles that far apart are.
+func joined(wide, gap float64) bool { return wide <= gap*(1+1e-9) }
+
+// closed tells whether the last angle is joined to the first one.
+func (a Arc) closed(gap float64) bool {
+	wide := a.Degrees[0] + 360 - a.Degrees[len(a.Degrees)-1]
+	return wide > 0 && joined(wide, gap)
+}
+
 // trace cuts an arc where its angles are too far apart and where what was filled in
 // begins and ends. A stretch between two angles is pale if one of them was filled in.
 func (a Arc) trace(floor, gap float64) trace {
 	var t trace
 	n := len(a.Degrees)
-	joined := func(wide float64) bool { return wide <= gap*(1+1e-9) }
 	filled := func(i int) bool { return a.Filled != nil && a.Filled[i%n] }
 	level := func(i int) float64 { return max(a.DB[i%n], floor) }
 	for _, v := range a.DB {
@@ -240,12 +254,12 @@ func (a Arc) trace(floor, gap float64) trace {
 	}
 	// The points in order, the first one again at the end if the arc is closed.
 	degrees := slices.Clone(a.Degrees)
-	if wide := a.Degrees[0] + 360 - a.Degrees[n-1]; wide > 0 && joined(wide) {
+	if a.closed(gap) {
 		degrees = append(degrees, a.Degrees[0]+360)
 	}
 	alone := true
 	for i := range degrees {
-		if i+1 < len(degrees) && joined(degrees[i+1]-degrees[i]) {
+		if i+1 < len(degrees) && joined(degrees[i+1]-degrees[i], gap) {
 			pale := filled(i) || filled(i+1)
 			if last := len(t.runs) - 1; alone || t.runs[last].pale != pale {
 				t.runs = append(t.runs, arcRun{[]float64{degrees[i]}, []float64{level(i)}, pale})

@@ -206,11 +206,16 @@ func TestHalvesAreDrawnAlone(t *testing.T) {
 		from, to float64
 		want     half
 	}{{-90, 90, half{-90, 90}}, {0, 180, half{0, 180}}, {-180, 0, half{-180, 0}}, {-100, 90, half{-180, 180}}, {0, 350, half{-180, 180}}} {
-		if got := halfOf([]Arc{round("a", 0, c.from, c.to, 10)}); got != c.want {
+		if got := halfOf([]Arc{round("a", 0, c.from, c.to, 10)}, 15); got != c.want {
 			t.Errorf("%g to %g°: %v, want %v", c.from, c.to, got, c.want)
 		}
 	}
-	if got := halfOf([]Arc{round("a", 0, -90, 90, 10), round("b", 0, 0, 180, 10)}); got != (half{-180, 180}) {
+	// What is closed behind the loudspeaker is drawn there too.
+	f := Polar(PolarOptions{Gap: 180}, round("a", -3, -90, 90, 10))
+	if got := f.body.(*disc).half; got != (half{-180, 180}) {
+		t.Errorf("an arc that is closed from 90 to −90° is drawn on %v", got)
+	}
+	if got := halfOf([]Arc{round("a", 0, -90, 90, 10), round("b", 0, 0, 180, 10)}, 15); got != (half{-180, 180}) {
 		t.Errorf("two different halves are drawn on %v", got)
 	}
 }
@@ -241,6 +246,7 @@ func TestPolarPlotsThatCannotBeDrawn(t *testing.T) {
 		{"too many", PolarOptions{}, many, "7 arcs"},
 		{"no name", PolarOptions{}, []Arc{{Degrees: ok.Degrees, DB: ok.DB}}, "no name"},
 		{"a name twice", PolarOptions{}, []Arc{ok, ok}, "two arcs"},
+		{"a long level", PolarOptions{Level: strings.Repeat("long ", 40)}, []Arc{ok}, "points long"},
 		{"a long name", PolarOptions{}, []Arc{round(strings.Repeat("long ", 40), 0, 0, 90, 10)}, "points long"},
 		{"empty", PolarOptions{}, arc(nil, nil), "0 angles"},
 		{"one point", PolarOptions{}, arc([]float64{0}, []float64{0}), "1 angles"},

@@ -49,6 +49,9 @@ func (r *reach) add(x, y []float64, from, to float64) (word string, ok bool) {
 // rough prints v to three digits of the largest value of its curve, and what is
 // below a millionth of a unit as 0: words shall not depend on rounding errors.
 func rough(v, largest float64) string {
+	if math.IsInf(v, 0) {
+		return number(v)
+	}
 	quantum := 1e-6
 	if largest > 1e-4 {
 		quantum = tenTo(int(math.Floor(math.Log(largest)/math.Ln10+1e-9)) - 2)
