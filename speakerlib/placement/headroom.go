@@ -85,8 +85,8 @@ type Worst struct {
 //   - its ceilings.
 //
 // It is an error if no combination is safe: then the chain itself is too loud. It is one, too,
-// if a resonance within the grid lies between its points and is more than 0.1 dB above them:
-// the grid then does not see what clips.
+// if a resonance within the grid lies between its points, or anything from 20 Hz to 20 kHz
+// beyond it, and is more than 0.1 dB above them: the grid then does not see what clips.
 //
 // At every level below full scale the digital limits are farther away by as much; the ceilings
 // are for the input that they were made for.
@@ -96,6 +96,10 @@ func (c *Controls) Headroom(g *freq.Grid, ways ...Way) (*Headroom, error) {
 		return nil, err
 	}
 	ways, err = c.ways(g, ways)
+	if err != nil {
+		return nil, err
+	}
+	beyond, err := c.beyond(g)
 	if err != nil {
 		return nil, err
 	}
@@ -110,7 +114,7 @@ func (c *Controls) Headroom(g *freq.Grid, ways ...Way) (*Headroom, error) {
 		needs := make([]Need, len(ways))
 		safe, gain := true, math.Inf(-1)
 		for k, w := range ways {
-			if needs[k], err = w.need(at, filter, inside, g); err != nil {
+			if needs[k], err = w.need(at, filter, inside, g, beyond); err != nil {
 				return nil, err
 			}
 			safe = safe && needs[k].Margin.DB >= -slack
@@ -227,7 +231,7 @@ func (c *Controls) ways(g *freq.Grid, ways []Way) ([]Way, error) {
 const fullScale = "digital full scale"
 
 // need computes what a way needs behind a filter.
-func (w Way) need(at Choice, filter *digital.Cascade, inside *inside, g *freq.Grid) (Need, error) {
+func (w Way) need(at Choice, filter *digital.Cascade, inside *inside, g, beyond *freq.Grid) (Need, error) {
 	all, err := filter.Then(w.Chain)
 	if err != nil {
 		return Need{}, err
@@ -242,7 +246,7 @@ func (w Way) need(at Choice, filter *digital.Cascade, inside *inside, g *freq.Gr
 			q.Sine, q.SineAt = db, g.At(i)
 		}
 	}
-	if err := w.seen(all, q.Sine, g); err != nil {
+	if err := w.seen(all, q.Sine, g, beyond); err != nil {
 		return Need{}, err
 	}
 	q.Rooms = []Room{{Limit: fullScale, DB: -q.Sine, At: q.SineAt}}
@@ -265,9 +269,21 @@ func (w Way) need(at Choice, filter *digital.Cascade, inside *inside, g *freq.Gr
 	return q, nil
 }
 
-// seen reports a resonance between the points of a grid that is louder than the loudest of
-// them.
-func (w Way) seen(all *digital.Cascade, loudest float64, g *freq.Grid) error {
+// seen reports a resonance between the points of a grid, or anything beyond it, that is louder
+// than the loudest of them.
+func (w Way) seen(all *digital.Cascade, loudest float64, g, beyond *freq.Grid) error {
+	if beyond != nil {
+		db := level.OfComplex(nil, all.ResponseTo(nil, beyond))
+		most := 0
+		for i, v := range db {
+			if v > db[most] {
+				most = i
+			}
+		}
+		if db[most] > loudest+0.1 {
+			return fmt.Errorf("placement: %q has %+.2f dB at %.4g Hz, beyond the grid of %v, where it has %+.2f dB at most: want a wider grid", w.Name, db[most], beyond.At(most), g, loudest)
+		}
+	}
 	for k := range all.Len() {
 		p := all.At(k).Poles()[0]
 		hz := math.Abs(cmplx.Phase(p)) / (2 * math.Pi) * all.SampleRate()
@@ -283,6 +299,23 @@ func (w Way) seen(all *digital.Cascade, loudest float64, g *freq.Grid) error {
 		}
 	}
 	return nil
+}
+
+// beyond returns the frequencies from 20 Hz to 20 kHz on either side of a grid, 24 an octave,
+// nil if there are none.
+func (c *Controls) beyond(g *freq.Grid) (*freq.Grid, error) {
+	rate := c.Controls[0].Positions[0].Cascade.SampleRate()
+	var hz []float64
+	for k := range 24*10 + 1 {
+		f := math.Min(20*math.Exp2(float64(k)/24), 20e3)
+		if (f < g.First() || f > g.Last()) && f < rate/2 && (len(hz) == 0 || f > hz[len(hz)-1]) {
+			hz = append(hz, f)
+		}
+	}
+	if hz == nil {
+		return nil, nil
+	}
+	return freq.NewGrid(hz)
 }
 
 // absolute returns Σ|h[n]| of a cascade: the most that any signal within full scale can

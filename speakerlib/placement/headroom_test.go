@@ -276,3 +276,30 @@ func TestCoarseGridDoesNotHideAPeak(t *testing.T) {
 		t.Errorf("%+.3f dB at %g Hz, want −1 dB at 60 Hz", h.Sine.Sine, h.Sine.SineAt)
 	}
 }
+
+// A grid from 200 Hz, or to 2 kHz, must not hide what a shelf below or a peak above adds.
+func TestNarrowGridDoesNotHideAPeak(t *testing.T) {
+	c := panel(t)
+	c.Controls = c.Controls[:1]
+	for _, x := range []struct {
+		from, to float64
+		s        digital.Section
+		at       string
+	}{
+		{200, 20e3, digital.LowShelf{F0: 50, Gain: level.Ratio(9), Q: 0.7}, "at 20 Hz"},
+		{20, 2000, digital.Peak{F0: 8000, Gain: level.Ratio(9), Q: 1}, "at 7896 Hz"},
+	} {
+		way := placement.Way{Name: "woofer", Chain: cascade(t, -3, x.s)}
+		if h, err := c.Headroom(grid(t, x.from, x.to, 24), way); err == nil || !strings.Contains(err.Error(), "want a wider grid") || !strings.Contains(err.Error(), x.at) {
+			t.Errorf("%g … %g Hz: %+v, error %v, want one that asks for a wider grid, %s", x.from, x.to, h, err, x.at)
+		}
+		way.Chain = cascade(t, -10, x.s)
+		if _, err := c.Headroom(grid(t, 20, 20e3, 24), way); err != nil {
+			t.Errorf("all of it: %v", err)
+		}
+	}
+	// What is quieter there does not matter.
+	if _, err := c.Headroom(grid(t, 200, 2000, 24), placement.Way{Name: "midrange"}); err != nil {
+		t.Errorf("a flat way: %v", err)
+	}
+}
