@@ -3,6 +3,7 @@ package placement
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
@@ -26,7 +27,7 @@ type Tilted struct {
 	// Worst is the largest deviation from the straight line from half an octave inside the
 	// band on, in dB, and WorstAt where; at the ends of the band the corners are round.
 	Worst, WorstAt float64
-	Least, Most    float64 // of the response, at the ends, dB: Most is what it takes of headroom
+	Least, Most    float64 // of the response, at 0 Hz and half the sample rate, dB: Most is what it takes of headroom
 }
 
 // maxTilt is the most shelves of a tilt: one an octave and a half over ten octaves.
@@ -80,10 +81,10 @@ func (t Tilt) Filter(g *freq.Grid) (*Tilted, error) {
 	if err := c.CheckGrid(g); err != nil {
 		return nil, err
 	}
-	out := &Tilted{Tilt: t, Cascade: c, Least: math.Inf(1), Most: math.Inf(-1)}
+	low, high := levelAt(c, 0), levelAt(c, t.SampleRate/2) // all shelves go one way
+	out := &Tilted{Tilt: t, Cascade: c, Least: min(low, high), Most: max(low, high)}
 	db := level.OfComplex(nil, c.ResponseTo(nil, g))
 	for i, v := range db {
-		out.Least, out.Most = min(out.Least, v), max(out.Most, v)
 		f := g.At(i)
 		if f < t.From*math.Sqrt2 || f > t.To/math.Sqrt2 {
 			continue
@@ -97,6 +98,10 @@ func (t Tilt) Filter(g *freq.Grid) (*Tilted, error) {
 	}
 	return out, nil
 }
+
+// levelAt returns the level of a filter without delay at a frequency, 0 Hz and half the sample
+// rate included, in dB.
+func levelAt(c *digital.Cascade, hz float64) float64 { return level.DB(cmplx.Abs(gainAt(c, hz))) }
 
 // Sensitivity returns the setting of an input for a level: the gain that brings full volts
 // rms to full scale,

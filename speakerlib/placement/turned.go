@@ -33,14 +33,20 @@ func TurnedDown(c *digital.Cascade) (*digital.Cascade, error) {
 	}
 	most := 0.0
 	for _, f := range hz {
-		h := complex(c.Gain(), 0)
-		for k := range c.Len() {
-			h *= c.At(k).At(f, c.SampleRate())
-		}
-		most = max(most, cmplx.Abs(h))
+		most = max(most, cmplx.Abs(gainAt(c, f)))
 	}
 	if !(most > 1) {
 		return c, nil
 	}
 	return c.WithGain(c.Gain() / most)
+}
+
+// gainAt returns the response of a filter without delay at a frequency, 0 Hz and half the
+// sample rate included.
+func gainAt(c *digital.Cascade, hz float64) complex128 {
+	h := complex(c.Gain(), 0)
+	for k := range c.Len() {
+		h *= c.At(k).At(hz, c.SampleRate())
+	}
+	return h
 }
