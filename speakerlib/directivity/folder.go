@@ -28,7 +28,7 @@ type Folder struct {
 	// must have the same frequencies. Only a set with phases is resampled.
 	On *freq.Grid
 	// From and To are the band that is kept of every file (measure.Table.Between), Hz; both 0:
-	// all of it.
+	// all of it. To may be +Inf.
 	From, To float64
 }
 
@@ -75,6 +75,9 @@ func ReadFolder(fsys fs.FS, dir string, f Folder) (*FolderSet, error) {
 	}
 	if f.On != nil && f.Phases == Unknown {
 		return nil, fmt.Errorf("directivity: resampling the files of %s with %v: want phases, or the grid of the files", dir, f.Phases)
+	}
+	if (f.From != 0 || f.To != 0) && !(f.From >= 0 && f.To > f.From) {
+		return nil, fmt.Errorf("directivity: files of %s from %g to %g Hz, want 0 ≤ from < to, or both 0 for all", dir, f.From, f.To)
 	}
 	entries, err := fs.ReadDir(fsys, dir)
 	if err != nil {

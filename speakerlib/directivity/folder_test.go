@@ -237,4 +237,14 @@ func TestFolderBandIsChecked(t *testing.T) {
 	if _, err := directivity.ReadFolder(os.DirFS(farField), ".", f); err == nil || !strings.Contains(err.Error(), "woofer-axis.txt") {
 		t.Errorf("%v, want an error that names the files", err)
 	}
+	for _, band := range [][2]float64{{250, 0}, {2000, 250}, {250, 250}, {-1, 20e3}, {math.NaN(), 20e3}, {250, math.NaN()}, {math.Inf(1), math.Inf(1)}} {
+		f.From, f.To = band[0], band[1]
+		if _, err := directivity.ReadFolder(os.DirFS(farField), ".", f); err == nil || !strings.Contains(err.Error(), "0 ≤ from < to") {
+			t.Errorf("%v: %v, want an error that says what a band is", band, err)
+		}
+	}
+	f.From, f.To = 0, math.Inf(1)
+	if _, err := directivity.ReadFolder(os.DirFS(farField), ".", f); err != nil {
+		t.Errorf("all of it: %v", err)
+	}
 }
