@@ -18,9 +18,11 @@ import (
 // modes it is exactly the sum of all images whose sound dies by e^{−δr/c}.
 //
 // It holds for walls that absorb little and a loudspeaker that is small against the
-// wavelength. What the modes above the last leave out is smooth, and falls with the distance
-// from the source: 2.9 m away in a room of 57 m³ the response up to 160 Hz is off by 0.008 of
-// the sound at 1 m with modes up to 400 Hz, and by 0.001 up to 1600 Hz.
+// wavelength. What the modes above the last leave out is smooth over frequency and depends on
+// both places: over 48 pairs of them, some 3 m apart in a room of 57 m³, what modes from 400 Hz
+// to 1600 Hz add up to 160 Hz is 0.001 to 0.04 of the sound at 1 m, 0.01 as a rule. Of walls with
+// ζ = 80, which absorb a tenth, the field is within 3 % and 0.04 of the sound at 1 m of that by
+// their exact eigenvalues. Both leave peaks as they are, and no dip below −20 dB is to be believed.
 type ModalField struct {
 	Couplings []Coupling
 	walls     Walls
