@@ -92,10 +92,17 @@ func (c *Controls) Neutral() Choice {
 	return n
 }
 
-// Words tells a combination: "placement wall, tone neutral".
+// Words tells a combination: "placement wall, tone neutral". It panics of one that these
+// controls do not have.
 func (c *Controls) Words(at Choice) string {
+	if len(at) != len(c.Controls) {
+		panic("placement: words for a choice of another number of controls")
+	}
 	var w []string
 	for i, k := range c.Controls {
+		if at[i] < 0 || at[i] >= len(k.Positions) {
+			panic("placement: words for a choice of a position that there is not")
+		}
 		w = append(w, k.Name+" "+k.Positions[at[i]].Name)
 	}
 	return strings.Join(w, ", ")

@@ -215,6 +215,14 @@ func TestControlsRefuse(t *testing.T) {
 		if _, err := panel(t).Cascade(at); err == nil {
 			t.Errorf("choice %v was taken", at)
 		}
+		func() {
+			defer func() {
+				if s, ok := recover().(string); !ok || !strings.HasPrefix(s, "placement: ") {
+					t.Errorf("words for choice %v: panic %q, want one that says whose mistake it is", at, s)
+				}
+			}()
+			_ = panel(t).Words(at)
+		}()
 	}
 	if all := must[*digital.Cascade](t)(panel(t).Cascade(placement.Choice{1, 0, 3})); all.Len() != 2 || math.Abs(level.DB(all.Gain())-6) > 1e-12 {
 		t.Errorf("filter of a choice: %d sections, %g dB", all.Len(), level.DB(all.Gain()))
