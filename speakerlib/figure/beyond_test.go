@@ -73,8 +73,12 @@ func TestBeyondTheUpperEdge(t *testing.T) {
 	if f := Quantity(o, left); f.Err() != nil || strings.Contains(f.Caption(), "edge") {
 		t.Errorf("%v, caption %q", f.Err(), f.Caption())
 	}
-	if f := Quantity(Options{Beyond: "wider"}, curve("right", inf, inf, inf, inf, inf, inf, inf)); f.Err() == nil {
-		t.Error("an axis of nothing was drawn")
+	away := curve("right", inf, inf, inf, inf, inf, inf, inf)
+	if f := Quantity(Options{Beyond: "wider"}, away); f.Err() == nil || !strings.Contains(f.Err().Error(), "right wider everywhere, want a curve with values, or Bottom and Top") {
+		t.Errorf("an axis of nothing: %v", f.Err())
+	}
+	if f := Quantity(Options{Beyond: "wider", Top: 60}, away); f.Err() != nil {
+		t.Errorf("an axis that is given: %v", f.Err())
 	}
 }
 

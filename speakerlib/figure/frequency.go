@@ -278,6 +278,9 @@ func (b *builder) panel(p Panel) error {
 		}
 		out.fences = append(out.fences, fences...)
 	}
+	if reach.lo > reach.hi && p.Bottom == 0 && p.Top == 0 {
+		return fmt.Errorf("figure: %s %s everywhere, want a curve with values, or Bottom and Top", strings.Join(seen, ", "), b.o.Beyond)
+	}
 	var err error
 	if unit == "dB" {
 		if p.Log {
