@@ -67,10 +67,20 @@ func openFolder(name, pattern string) (*Folder, error) {
 	f := &Folder{content: map[string][]byte{}, record: report.Dataset{Path: path.Join("datasets", name, pattern)}}
 	list := sha256.New()
 	for _, e := range entries {
-		if ok, _ := path.Match(pattern, e.Name()); !ok || e.IsDir() {
+		if ok, _ := path.Match(pattern, e.Name()); !ok {
 			continue
 		}
-		content, err := root.ReadFile(filepath.FromSlash(path.Join(name, e.Name())))
+		at := filepath.FromSlash(path.Join(name, e.Name()))
+		info, err := root.Stat(at)
+		switch {
+		case err != nil:
+			return nil, fmt.Errorf("nb: folder of data sets: %w", err)
+		case info.IsDir():
+			continue
+		case !info.Mode().IsRegular(): // reading a pipe would wait for its other end
+			return nil, fmt.Errorf("nb: %s in the folder %s is of mode %v, want a file", e.Name(), name, info.Mode())
+		}
+		content, err := root.ReadFile(at)
 		if err != nil {
 			return nil, fmt.Errorf("nb: folder of data sets: %w", err)
 		}
