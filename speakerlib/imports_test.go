@@ -65,8 +65,9 @@ var allowed = map[string][]string{
 	// divide stands above tune, whose fits it strings together
 	"divide":   {"air", "analog", "crossover", "digital", "driver", "enclosure", "freq", "level", "limits", "signal", "tune"},
 	"tradeoff": {"air", "analog", "driver", "enclosure", "freq", "level", "limits"},
-	// placement judges controls by what is committed, and by the ceilings of limits
-	"placement": {"digital", "dsp", "dsp/export", "freq", "level", "limits", "lsq", "room"},
+	// placement judges controls by what is committed and by the ceilings of limits, and turns them
+	// down by the maximum between poles
+	"placement": {"digital", "dsp", "dsp/export", "freq", "internal/search", "level", "limits", "lsq", "room"},
 	// floor 7
 	"figure": {"freq", "level"},
 	// floor 8

@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/internal/search"
 )
 
 // TurnedDown returns a filter with as much less gain as it boosts at the frequency where it
@@ -14,7 +16,8 @@ import (
 // have a higher peak behind it: see Need.Any.
 //
 // It is looked for from 0 to half the sample rate, at 96 points an octave above 1 Hz and at
-// every pole: exact for shelves and tilts, and for a peak of Q up to 20 within 0.001 dB.
+// every pole, and between those where it is largest: exact for shelves and tilts, and else
+// within 1e-6 dB for sections of Q up to 20, one or several.
 func TurnedDown(c *digital.Cascade) (*digital.Cascade, error) {
 	if c == nil {
 		return nil, fmt.Errorf("placement: no filter to turn down, want a cascade")
@@ -31,15 +34,31 @@ func TurnedDown(c *digital.Cascade) (*digital.Cascade, error) {
 	for k := range c.Len() {
 		hz = append(hz, math.Abs(cmplx.Phase(c.At(k).Poles()[0]))/math.Pi*half)
 	}
-	most := 0.0
-	for _, f := range hz {
-		most = max(most, cmplx.Abs(gainAt(c, f)))
+	slices.Sort(hz)
+	at := func(f float64) float64 { return cmplx.Abs(gainAt(c, f)) }
+	size := make([]float64, len(hz))
+	for i, f := range hz {
+		size[i] = at(f)
+	}
+	most := slices.Max(size)
+	for i := 1; i+1 < len(hz); i++ {
+		if size[i] < size[i-1] || size[i] < size[i+1] || size[i] < nearly*most {
+			continue
+		}
+		// Beyond rounding, so that a shelf's end stays what it is.
+		if _, v := search.Golden(at, hz[i-1], hz[i+1], 1e-9*half); v > most*(1+1e-12) {
+			most = v
+		}
 	}
 	if !(most > 1) {
 		return c, nil
 	}
 	return c.WithGain(c.Gain() / most)
 }
+
+// nearly is how large a sample of a response must be, re the largest, to be the foot of its
+// maximum.
+const nearly = 0.7
 
 // gainAt returns the response of a filter without delay at a frequency, 0 Hz and half the
 // sample rate included.

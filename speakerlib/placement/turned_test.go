@@ -2,6 +2,7 @@ package placement_test
 
 import (
 	"math"
+	"math/cmplx"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/digital"
@@ -34,6 +35,32 @@ func TestTurnedDown(t *testing.T) {
 	}
 	if _, err := placement.TurnedDown(nil); err == nil {
 		t.Error("no filter was turned down")
+	}
+}
+
+// Maxima between sections, and of what peaks off its pole, against steps of 10⁻⁵ of the
+// frequency: nothing is larger than 0 dB, and something is 0 dB.
+func TestTurnedDownBetweenThePoles(t *testing.T) {
+	for name, s := range map[string][]digital.Section{
+		"two peaks":          {digital.Peak{F0: 1000, Gain: level.Ratio(6), Q: 5}, digital.Peak{F0: 1130, Gain: level.Ratio(6), Q: 8}},
+		"a peak and a dip":   {digital.Peak{F0: 18e3, Gain: level.Ratio(12), Q: 5}, digital.Peak{F0: 18.5e3, Gain: level.Ratio(-9), Q: 3}},
+		"a shelf that rings": {digital.HighShelf{F0: 40e3, Gain: level.Ratio(10), Q: 2}},
+		"a broad peak":       {digital.Peak{F0: 41e3, Gain: level.Ratio(15), Q: 3}},
+		"a high-pass":        {digital.Highpass{F0: 44e3, Q: 8}},
+		"very narrow peaks":  {digital.Peak{F0: 1000, Gain: level.Ratio(12), Q: 20}, digital.Peak{F0: 1030, Gain: level.Ratio(12), Q: 20}},
+	} {
+		f := must[*digital.Cascade](t)(placement.TurnedDown(cascade(t, 0, s...)))
+		most := 0.0
+		for hz := 500.0; hz < fs/2; hz *= 1.00001 {
+			h := complex(f.Gain(), 0)
+			for k := range f.Len() {
+				h *= f.At(k).At(hz, fs)
+			}
+			most = max(most, cmplx.Abs(h))
+		}
+		if db := level.DB(most); db > 1e-6 || db < -1e-3 {
+			t.Errorf("%s: %.6f dB are left, want 0", name, db)
+		}
 	}
 }
 
