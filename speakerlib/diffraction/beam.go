@@ -48,7 +48,7 @@ type beams struct {
 }
 
 // least is the smallest weight of a sample, re the half space, that is kept.
-const least = 3e-5
+const least = 1e-4
 
 // add takes the weights of a fan that begins at a sample.
 func (b *beams) add(sample int, weights []float64, way float64) {

@@ -58,8 +58,8 @@ func audio(t testing.TB) *freq.Grid {
 //
 // Two cores take 0.15 ms and 7.8 ms, 1.9 and 1.8 times as fast (while others used them too).
 // The difference to the exact sums is below 1e-4 of the half space's level
-// (TestBoxAgainstNumPy). All orders up to 3.7 kHz take 0.2 s on two cores, a map of 500
-// places 50 ms on one and 28 ms on two.
+// (TestBoxAgainstNumPy). All orders up to 3.7 kHz take 0.2 s on two cores
+// and their plan some 50 ms, a map of 500 places 50 ms on one and 28 ms on two.
 func benchmarkBox(b *testing.B, order diffraction.Order, workers int) {
 	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(b), Air: still, Grid: audio(b), Receivers: orbits(), Order: order, Workers: workers, Reference: r3.Vec{Y: 0.05}})
 	if err != nil {

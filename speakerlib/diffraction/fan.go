@@ -25,7 +25,7 @@ type fan struct {
 const leastPole = 0.5
 
 // fanReach is how far u goes to either side: beyond, D·2·cosh u is at its limit.
-const fanReach = 4.5
+const fanReach = 4
 
 // newFan takes steps that are fine enough for the peaks of β, whose poles are at ±jπ(1−ν).
 func newFan(nu float64) fan {

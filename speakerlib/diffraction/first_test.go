@@ -31,6 +31,11 @@ func solve(t testing.TB, s diffraction.Setup, src diffraction.Source) []complex1
 	if err != nil {
 		t.Fatal(err)
 	}
+	return solvePlan(t, p, src)
+}
+
+func solvePlan(t testing.TB, p *diffraction.Plan, src diffraction.Source) []complex128 {
+	t.Helper()
 	st := p.NewState()
 	h, err := st.SolveTo(nil, src)
 	if st.Residual() > 1e-4 {
