@@ -232,7 +232,12 @@ func TestScaleRoundedRefuses(t *testing.T) {
 	short, small := good, good
 	short.One = nil
 	small.OneRadius = 0.004
+	large, millimetres := good, good
+	large.OneRadius, millimetres.OneRadius = 0.0161, 16
 	for name, err := range map[string]error{
+		"a much larger facet":      second(p.ScaleRounded(nil, large, 0, 0.008)),
+		"millimetres":              second(p.ScaleRounded(nil, millimetres, 0, 8)),
+		"wider than the front":     second(p.JoinRounded(nil, h, h, 0, 0.0951)),
 		"no radius":                second(p.ScaleRounded(nil, good, 0, 0)),
 		"no such face":             second(p.ScaleRounded(nil, good, 6, 0.008)),
 		"a solution is missing":    second(p.ScaleRounded(nil, short, 0, 0.008)),
@@ -243,6 +248,9 @@ func TestScaleRoundedRefuses(t *testing.T) {
 		if err == nil {
 			t.Errorf("%s: no error", name)
 		}
+	}
+	if _, err := p.JoinRounded(nil, h, h, 0, 0.095); err != nil {
+		t.Errorf("edges that take all of the front: %v", err)
 	}
 }
 

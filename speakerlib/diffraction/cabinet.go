@@ -329,3 +329,17 @@ func (c *Cabinet) inset(face int, p r3.Vec) float64 {
 	}
 	return d
 }
+
+// breadth returns how wide a face is where it is least, between a side and what is farthest
+// from it.
+func (c *Cabinet) breadth(face int) float64 {
+	least := math.Inf(1)
+	for _, i := range c.faces[face].sides {
+		s, far := &c.sides[i], 0.0
+		for _, k := range c.faces[face].corners {
+			far = math.Max(far, r3.Dot(r3.Sub(c.vertices[k], s.p), s.t))
+		}
+		least = math.Min(least, far)
+	}
+	return least
+}

@@ -225,6 +225,8 @@ func TestPlanRefuses(t *testing.T) {
 		"at reference": {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{})} }, "reference"},
 		"no direction": {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Toward(r3.Vec{})} }, "direction"},
 		"not a number": {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Angles(math.NaN(), 0)} }, "finite"},
+		"degrees":      {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Angles(30, 0)} }, "30° are 0.5236 rad"},
+		"degrees up":   {func(s *diffraction.Setup) { s.Receivers = []diffraction.Receiver{diffraction.Angles(0, -10)} }, "-10 rad"},
 		"no receivers": {func(s *diffraction.Setup) { s.Receivers = nil }, "receivers"},
 		"no cabinet":   {func(s *diffraction.Setup) { s.Cabinet = nil }, "cabinet"},
 		"no air":       {func(s *diffraction.Setup) { s.Air.SpeedOfSound = 0 }, "speed"},
@@ -248,7 +250,8 @@ func TestPlanRefuses(t *testing.T) {
 			}
 		}, "ways each"},
 		"far reference": {func(s *diffraction.Setup) { s.Reference.Y = math.NaN() }, "reference"},
-		"all orders":    {func(s *diffraction.Setup) { s.UpTo = -1 }, "frequency"},
+		"all orders":    {func(s *diffraction.Setup) { s.Order, s.UpTo = diffraction.All, -1 }, "frequency"},
+		"no order":      {func(s *diffraction.Setup) { s.UpTo = 4000 }, "want Order: All"},
 		"as far as a star": {func(s *diffraction.Setup) {
 			s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{Z: 1e15})}
 		}, "Toward"},

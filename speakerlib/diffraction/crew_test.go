@@ -3,6 +3,9 @@ package diffraction_test
 import (
 	"runtime"
 	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -57,4 +60,56 @@ func TestWorkersDoNotShow(t *testing.T) {
 		time.Sleep(10 * time.Millisecond)
 	}
 	t.Errorf("%d goroutines are left of %d", runtime.NumGoroutine(), before)
+}
+
+// A state that two goroutines use at once says so where it can be caught: its helpers would
+// lose count, and a panic of theirs ends the program. One state for each is fine, and so is
+// one that goes from hand to hand.
+func TestStateOfTwoGoroutines(t *testing.T) {
+	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 100, 500, 1500, 2500), Receivers: orbits(), Workers: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	shared := p.NewState()
+	var refused atomic.Int32
+	solve := func(st *diffraction.State) {
+		defer func() {
+			if v := recover(); v != nil {
+				if s, ok := v.(string); !ok || !strings.HasPrefix(s, "diffraction: ") {
+					t.Errorf("panic %v, want one that says diffraction", v)
+				}
+				refused.Add(1)
+			}
+		}()
+		if _, err := st.SolveTo(nil, diffraction.Source{Elements: point(0.02, -0.03, 0)}); err != nil {
+			t.Error(err)
+		}
+		if _, err := st.Impulse(diffraction.Source{Elements: point(0.02, -0.03, 0)}, 0, 48000); err != nil {
+			t.Error(err)
+		}
+	}
+	run := func(of func() *diffraction.State) int32 {
+		refused.Store(0)
+		var wait sync.WaitGroup
+		for range 8 {
+			wait.Go(func() {
+				st := of()
+				for range 50 {
+					solve(st)
+				}
+			})
+		}
+		wait.Wait()
+		return refused.Load()
+	}
+	if n := run(p.NewState); n != 0 {
+		t.Errorf("%d of 400 uses are refused of states that nobody shares", n)
+	}
+	if n := run(func() *diffraction.State { return shared }); n == 0 {
+		t.Error("8 goroutines use one state, and nothing says so")
+	}
+	refused.Store(0)
+	if solve(shared); refused.Load() != 0 {
+		t.Error("a state that is free again is refused")
+	}
 }

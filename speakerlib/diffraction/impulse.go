@@ -34,6 +34,8 @@ func (st *State) Impulse(s Source, receiver int, sampleRate float64) (Impulse, e
 	if !(sampleRate > 0) || math.IsInf(sampleRate, 0) {
 		return Impulse{}, fmt.Errorf("diffraction: a sample rate of %g Hz, want a finite value > 0", sampleRate)
 	}
+	st.claim()
+	defer st.release()
 	if err := st.prepare(s); err != nil {
 		return Impulse{}, err
 	}

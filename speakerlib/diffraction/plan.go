@@ -15,18 +15,26 @@ import (
 type Receiver struct {
 	at  r3.Vec
 	far bool
+	odd float64 // an angle of more than a turn that it was made of, rad
 }
 
 // Toward returns the receiver far away in a direction, which need not be of unit length.
-func Toward(direction r3.Vec) Receiver { return Receiver{direction, true} }
+func Toward(direction r3.Vec) Receiver { return Receiver{at: direction, far: true} }
 
 // At returns the receiver at a point.
-func At(point r3.Vec) Receiver { return Receiver{point, false} }
+func At(point r3.Vec) Receiver { return Receiver{at: point} }
 
 // Angles returns the direction that is turned from the front's axis (+z) to the right
-// (towards +x) by the first angle and then raised (towards +y) by the second, in rad.
+// (towards +x) by the first angle and then raised (towards +y) by the second, in rad. Of more
+// than a turn [NewPlan] refuses it: that is degrees.
 func Angles(right, up float64) Receiver {
-	return Toward(r3.Vec{X: math.Sin(right) * math.Cos(up), Y: math.Sin(up), Z: math.Cos(right) * math.Cos(up)})
+	r := Toward(r3.Vec{X: math.Sin(right) * math.Cos(up), Y: math.Sin(up), Z: math.Cos(right) * math.Cos(up)})
+	for _, a := range []float64{right, up} {
+		if math.Abs(a) > 2*math.Pi*(1+flat) {
+			r.odd = a
+		}
+	}
+	return r
 }
 
 // Order is how often a path is diffracted.
@@ -52,7 +60,7 @@ type Setup struct {
 	Receivers []Receiver
 	Reference r3.Vec  // distances and times count from here, m; a point of the front, as a rule
 	Order     Order   // 0: First
-	UpTo      float64 // of All, the highest frequency of the orders from the third on, Hz; 0: 5·c over the size
+	UpTo      float64 // of All, the highest frequency of the orders from the third on, Hz; 0: 5·c over the size. Without an Order it is refused
 	Workers   int     // goroutines; 0: as many as there are processors
 }
 
@@ -99,6 +107,9 @@ const farAway = 1e6
 // with what would take gigabytes: cabinets of more than ten thousand wavelengths, crowds of
 // receivers, and at higher orders edges too close together.
 func NewPlan(s Setup) (*Plan, error) {
+	if s.Order == 0 && s.UpTo != 0 {
+		return nil, fmt.Errorf("diffraction: an end of all orders at %g Hz and no order, want Order: All", s.UpTo)
+	}
 	if s.Order == 0 {
 		s.Order = First
 	}
@@ -181,6 +192,9 @@ func (p *Plan) look(i int) error {
 	tol := flat * c.size
 	if !finite(r.at) {
 		return fmt.Errorf("diffraction: receiver %d is %v, want finite coordinates", i, r.at)
+	}
+	if r.odd != 0 {
+		return fmt.Errorf("diffraction: receiver %d is at an angle of %g rad, want −2π … 2π rad (%g° are %.4g rad)", i, r.odd, r.odd, r.odd*math.Pi/180)
 	}
 	if r.far {
 		if !(r3.Norm(r.at) > 0) {

@@ -62,7 +62,7 @@ type Rounded struct {
 	One     []complex128 // with edges of OneRadius in one facet, by all orders
 	Faceted []complex128 // with edges of the radius itself in two facets or more, by two orders
 
-	OneRadius float64 // m, at least the radius
+	OneRadius float64 // m, from the radius to twice as much
 }
 
 // ScaleRounded is [Plan.JoinRounded] with what edges do while they are still small. One
@@ -96,8 +96,8 @@ func (p *Plan) ScaleRounded(dst []complex128, h Rounded, face int, radius float6
 	if err := p.checkRadius(radius, face); err != nil {
 		return nil, err
 	}
-	if !(h.OneRadius >= radius) || math.IsInf(h.OneRadius, 0) {
-		return nil, fmt.Errorf("diffraction: one facet for a radius of %g m, want a finite radius of at least %g m", h.OneRadius, radius)
+	if !(h.OneRadius >= radius && h.OneRadius <= 2*radius*(1+flat)) {
+		return nil, fmt.Errorf("diffraction: one facet for a radius of %g m, want %g … %g m, beyond which the scaling is not known to hold", h.OneRadius, radius, 2*radius)
 	}
 	for _, k := range p.setup.Cabinet.faces[face].sides {
 		if open := p.setup.Cabinet.sides[k].open; math.Abs(open-1.5*math.Pi) > 1e-6 {
@@ -123,6 +123,9 @@ func (p *Plan) checkRadius(radius float64, face int) error {
 	}
 	if face < 0 || face >= p.setup.Cabinet.Faces() {
 		return fmt.Errorf("diffraction: the edges around face %d, want 0 … %d", face, p.setup.Cabinet.Faces()-1)
+	}
+	if most := p.setup.Cabinet.breadth(face) / 2; radius > most*(1+flat) {
+		return fmt.Errorf("diffraction: edges with a radius of %g m around face %d, want at most half of its least width, %.4g m", radius, face, most)
 	}
 	return nil
 }

@@ -193,6 +193,9 @@ func (p *Plan) reach(b *body, face int) {
 // phase keeps its digits.
 const mostPeriods = 1e8
 
+// mostWindow is how many bytes the windows of delays of all workers may take.
+const mostWindow = 2 << 30
+
 // bound finds the range of delays of all paths, and the turn of its middle.
 func (st *State) bound() error {
 	p := st.p
@@ -203,6 +206,9 @@ func (st *State) bound() error {
 	st.lo, st.hi = lo/p.setup.Air.SpeedOfSound, hi/p.setup.Air.SpeedOfSound
 	if n := math.Max(-st.lo, st.hi) * p.setup.Grid.Last(); !(n <= mostPeriods) {
 		return fmt.Errorf("diffraction: delays from %.4g to %.4g s are %.3g periods of %g Hz, want at most %g", st.lo, st.hi, n, p.setup.Grid.Last(), float64(mostPeriods))
+	}
+	if n := st.windowBytes(); !(n <= mostWindow) {
+		return fmt.Errorf("diffraction: delays that are %.4g s apart take %.3g bytes, want at most %.2g: smaller delays, lower frequencies or fewer workers", st.hi-st.lo, n, float64(mostWindow))
 	}
 	if need := (st.hi - st.lo) / 2; int(math.Ceil(need/st.t.step))+spread > st.t.tiers[0].reach {
 		t, err := newTransform(p.setup.Grid, 1.2*need)
@@ -217,6 +223,16 @@ func (st *State) bound() error {
 		st.turn[i] = complex(cos, -sin)
 	}
 	return nil
+}
+
+// windowBytes returns what the windows of delays from lo to hi take.
+func (st *State) windowBytes() float64 {
+	each := 8.0 // a sample
+	if st.p.pairs != nil {
+		each += 16 * finer // its piles
+	}
+	folded := 2 * 8.0 * lanes // with what appending keeps in hand
+	return float64(len(st.workers)) * (float64(st.blockSize)*each + folded) * (st.hi - st.lo) / st.t.step
 }
 
 // from returns the length of the way from a point to a receiver, less that from the

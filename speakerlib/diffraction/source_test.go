@@ -41,6 +41,23 @@ func TestSourceRefuses(t *testing.T) {
 	}
 }
 
+// Two orders keep fine samples of all delays, which milliseconds for seconds make gigabytes.
+func TestDelaysThatTakeGigabytes(t *testing.T) {
+	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 1000), Receivers: []diffraction.Receiver{diffraction.Angles(0, 0)}, Order: diffraction.Second, Workers: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	st := p.NewState()
+	late := diffraction.Source{Elements: []radiation.Element{{Weight: 0.5}, {Weight: 0.5, Delay: 1000}}}
+	if _, err := st.SolveTo(nil, late); err == nil || !strings.Contains(err.Error(), "bytes") {
+		t.Errorf("%v, want an error that says how much it takes", err)
+	}
+	late.Elements[1].Delay = 0.01
+	if _, err := st.SolveTo(nil, late); err != nil {
+		t.Errorf("10 ms: %v", err)
+	}
+}
+
 // A point source has no pressure where it is.
 func TestReceiverInSource(t *testing.T) {
 	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 100, 1000), Reference: r3.Vec{Y: 1}, Receivers: []diffraction.Receiver{diffraction.At(r3.Vec{X: 0.02, Y: 0.05})}})

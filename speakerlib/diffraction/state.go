@@ -7,8 +7,10 @@ import (
 	"example.org/loudspeaker/speakerlib/freq"
 )
 
-// State is the workspace of one goroutine that solves for one source after another.
+// State is the workspace of one goroutine that solves for one source after another. Used by
+// two at once it panics: each takes one of its own.
 type State struct {
+	used      atomic.Bool
 	p         *Plan
 	t         *transform
 	bodies    []body
@@ -57,6 +59,15 @@ func (p *Plan) block() int {
 	return min(mostBlock, max(lanes, (len(p.setup.Receivers)+n-1)/n))
 }
 
+// claim takes the state for a caller until release.
+func (st *State) claim() {
+	if !st.used.CompareAndSwap(false, true) {
+		panic("diffraction: a State is used by two goroutines at once, want one for each")
+	}
+}
+
+func (st *State) release() { st.used.Store(false) }
+
 // NewState returns a workspace.
 func (p *Plan) NewState() *State {
 	st := &State{p: p, t: p.base, turn: make([]complex128, p.setup.Grid.Len()), blockSize: p.block()}
@@ -87,6 +98,8 @@ func (p *Plan) NewState() *State {
 // so large that they would take gigabytes.
 func (st *State) SolveTo(dst []complex128, s Source) ([]complex128, error) {
 	dst = freq.Dst(dst, st.p.Len())
+	st.claim()
+	defer st.release()
 	if err := st.p.check(s); err != nil {
 		return nil, err
 	}
