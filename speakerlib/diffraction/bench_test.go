@@ -51,15 +51,15 @@ func audio(t testing.TB) *freq.Grid {
 // The peer is NumPy with one thread, testdata/box_numpy.py time, which sums over the same
 // numbers of nodes. Processor time on one core of an EPYC, both in the same minutes:
 //
-//	first order            0.28 ms   NumPy 63 ms with complex exponentials (220 times)
+//	first order           0.285 ms   NumPy 63 ms with complex exponentials (220 times)
 //	                                       13 ms with cos and sin apart (46 times)
-//	first and second order   14 ms   NumPy 18.9 s and 2.6 s of the sum as it is written (1300 and 180 times)
-//	                                       1.85 s and 1.22 s with the phases shared by all directions (130 and 85 times)
+//	first and second order 13.8 ms   NumPy 19.2 s and 2.5 s of the sum as it is written (1400 and 180 times)
+//	                                       1.85 s and 1.23 s with the phases shared by all directions (134 and 89 times)
 //
-// Two cores take 0.15 ms and 7.8 ms, 1.9 and 1.8 times as fast (while others used them too).
+// Two cores take 0.149 ms and 7.5 ms, 1.9 and 1.85 times as fast.
 // The difference to the exact sums is below 1e-4 of the half space's level
 // (TestBoxAgainstNumPy). All orders up to 3.7 kHz take 0.2 s on two cores
-// and their plan some 50 ms, a map of 500 places 50 ms on one and 28 ms on two.
+// and their plan 36 ms, a map of 500 places 51 ms on one and 29 ms on two.
 func benchmarkBox(b *testing.B, order diffraction.Order, workers int) {
 	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(b), Air: still, Grid: audio(b), Receivers: orbits(), Order: order, Workers: workers, Reference: r3.Vec{Y: 0.05}})
 	if err != nil {
