@@ -41,6 +41,7 @@
 //
 //	infinite wedge and half plane       1e-9 of the modal series, 1e-10 of the integral to 30 digits
 //	box, 1 and 2 orders, 70 directions  1e-4 of an independent line integral, to 20 kHz
+//	ripple of a Study, 1 and 2 orders   1e-4 of a ripple written apart over that integral; what 5 mm do 5e-4
 //	limit of low frequencies, All       0.02 in and beside the planes of the faces; 0.06 with a chamfer
 //	the same at points, 10 m to 3 km    0.02, in the shadow of corners too
 //	sharp front, All, ka 0.1 … 9        0.02 to 60°, 0.05 behind; 0.4° of phase

@@ -218,4 +218,5 @@ def nodes_panels(length):
     return z.ravel(), np.tile(w * h / 2, 200)
 
 
-main()
+if __name__ == "__main__":
+    main()
