@@ -168,6 +168,24 @@ func TestSharpBoxAgainstBoundaryElements(t *testing.T) {
 	}
 }
 
+// A chamfer of 10 mm as the real shape, by all orders up to the end of the table: 5700 Hz less
+// the half octave over which they end, kr = 1.1 with the radius of 15 mm that one such facet
+// stands for. By boundary elements it is good to 5e-4 dB to 60° and 2e-3 dB behind (other
+// meshes and three times the points inside).
+func TestChamferedBoxAgainstBoundaryElements(t *testing.T) {
+	b := readBoundary(t, "chamfer10", 250, 4000)
+	h := b.solve(t, boundaryBox(t, diffraction.Rounding{Chamfer: 0.010}), diffraction.All, 5700)
+	for _, at := range []struct {
+		distance string
+		limits   [4]float64
+		degrees  float64
+	}{{"inf", [4]float64{0.002, 0.004, 0.004, 0.03}, 0.04}, {"1", [4]float64{0.002, 0.008, 0.008, 0.08}, 0.1}} {
+		if d := b.within(t, "chamfer of 10 mm, All, at "+at.distance+" m", at.distance, h, 0, 4000, at.limits); d > at.degrees {
+			t.Errorf("chamfer of 10 mm, All, at %s m: phase off by %.2f°, want at most %v°", at.distance, d, at.degrees)
+		}
+	}
+}
+
 // Front edges of 8 mm and of 25 mm radius, each by what a study may afford: the sharp
 // body in its place, the join of it with facets by two orders, one facet by all orders,
 // and the sum with one facet, which is of 16 mm for the 8 mm and of 25 mm for the 25 mm.
@@ -251,48 +269,6 @@ func TestScaleRoundedRefuses(t *testing.T) {
 	}
 	if _, err := p.JoinRounded(nil, h, h, 0, 0.095); err != nil {
 		t.Errorf("edges that take all of the front: %v", err)
-	}
-}
-
-// Beside the planes of the sides, where the last edge has a narrow peak and the orders from
-// the third on make up for what the first two leave there, the limit of low frequencies holds
-// as within them (TestLowFrequencyLimit). A point is beside planes as well, and behind the
-// body it is so in the corner of two edges, the nearer the farther it is. There H depends on
-// where the middle of the source is seen: 1 + x/R, odd in the direction, and the mean of two
-// opposite points has the limit, but for (x/R)², which is 0.01 dB at 10 m.
-func TestLowFrequencyLimitBesidePlanes(t *testing.T) {
-	toward := func(right, up float64) r3.Vec {
-		right, up = rad(right), rad(up)
-		return r3.Vec{X: math.Sin(right) * math.Cos(up), Y: math.Sin(up), Z: math.Cos(right) * math.Cos(up)}
-	}
-	var directions, points []diffraction.Receiver
-	for _, right := range []float64{0, 60, 100, 120, 160, 180} {
-		for _, up := range []float64{0.01, 0.3, 1, 3, 10} {
-			directions = append(directions, diffraction.Toward(toward(right, up)))
-		}
-		for _, up := range []float64{0, 0.01, 0.3, 3} {
-			for _, distance := range []float64{10, 30, 100, 3000} {
-				d := r3.Scale(distance, toward(right, up))
-				points = append(points, diffraction.At(d), diffraction.At(r3.Scale(-1, d)))
-			}
-		}
-	}
-	for name, front := range map[string]diffraction.Rounding{"sharp": {}, "one facet of 25 mm": {Radius: 0.025, Facets: 1}} {
-		h := solve(t, diffraction.Setup{Cabinet: boundaryBox(t, front), Air: still, Grid: grid(t, 2), Receivers: append(directions, points...), Order: diffraction.All}, diffraction.Source{Elements: point(0, boundaryTweeter, 0)})
-		n, far, near := len(directions), 0.0, 0.0
-		for i, v := range h {
-			e := level.DB(2 * cmplx.Abs(v))
-			switch {
-			case i < n:
-				far = max(far, math.Abs(e))
-			case (i-n)%2 == 0:
-				near = max(near, math.Abs(e+level.DB(2*cmplx.Abs(h[i+1])))/2)
-			}
-		}
-		t.Logf("%s: within %.3f dB in directions, %.3f dB at points", name, far, near)
-		if far > 0.02 || near > 0.02 {
-			t.Errorf("%s: up to %.3f dB off half of the half space in directions, %.3f dB at points, want at most 0.02", name, far, near)
-		}
 	}
 }
 

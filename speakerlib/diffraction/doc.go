@@ -61,6 +61,8 @@
 //
 //	box, All, directions                0.01 to 90°, 0.02 behind; 0.1° of phase to 60°
 //	box, All, points                    0.01 to 90°, 0.02 behind; 0.1°
+//	10 mm chamfer, All, directions      0.002 on the axis, 0.004 to 90°, 0.03 behind; 0.04° of phase to 60°; 250 Hz to 4 kHz
+//	10 mm chamfer, All, points          0.002 on the axis, 0.008 to 90°, 0.08 behind; 0.1°; 250 Hz to 4 kHz
 //	25 mm radius, one facet, directions 0.03 on the axis, 0.04 at 30°, 60° and 90°, 0.08 behind; kr < 0.9
 //	25 mm radius, one facet, points     0.02 on the axis, 0.04 at 30° and 60°, 0.05 at 90°, 0.13 behind; kr < 0.9
 //	25 mm radius by ScaleRounded        0.35 on the axis, 0.5 at 30° and 60°, 0.4 at 90°, behind 0.5 to 4 kHz

@@ -150,3 +150,45 @@ func TestElementsSuperpose(t *testing.T) {
 		}
 	}
 }
+
+// Beside the planes of the sides, where the last edge has a narrow peak and the orders from
+// the third on make up for what the first two leave there, the limit of low frequencies holds
+// as within them (TestLowFrequencyLimit). A point is beside planes as well, and behind the
+// body it is so in the corner of two edges, the nearer the farther it is. There H depends on
+// where the middle of the source is seen: 1 + x/R, odd in the direction, and the mean of two
+// opposite points has the limit, but for (x/R)², which is 0.01 dB at 10 m.
+func TestLowFrequencyLimitBesidePlanes(t *testing.T) {
+	toward := func(right, up float64) r3.Vec {
+		right, up = rad(right), rad(up)
+		return r3.Vec{X: math.Sin(right) * math.Cos(up), Y: math.Sin(up), Z: math.Cos(right) * math.Cos(up)}
+	}
+	var directions, points []diffraction.Receiver
+	for _, right := range []float64{0, 60, 100, 120, 160, 180} {
+		for _, up := range []float64{0.01, 0.3, 1, 3, 10} {
+			directions = append(directions, diffraction.Toward(toward(right, up)))
+		}
+		for _, up := range []float64{0, 0.01, 0.3, 3} {
+			for _, distance := range []float64{10, 30, 100, 3000} {
+				d := r3.Scale(distance, toward(right, up))
+				points = append(points, diffraction.At(d), diffraction.At(r3.Scale(-1, d)))
+			}
+		}
+	}
+	for name, front := range map[string]diffraction.Rounding{"sharp": {}, "one facet of 25 mm": {Radius: 0.025, Facets: 1}} {
+		h := solve(t, diffraction.Setup{Cabinet: boundaryBox(t, front), Air: still, Grid: grid(t, 2), Receivers: append(directions, points...), Order: diffraction.All}, diffraction.Source{Elements: point(0, boundaryTweeter, 0)})
+		n, far, near := len(directions), 0.0, 0.0
+		for i, v := range h {
+			e := level.DB(2 * cmplx.Abs(v))
+			switch {
+			case i < n:
+				far = max(far, math.Abs(e))
+			case (i-n)%2 == 0:
+				near = max(near, math.Abs(e+level.DB(2*cmplx.Abs(h[i+1])))/2)
+			}
+		}
+		t.Logf("%s: within %.3f dB in directions, %.3f dB at points", name, far, near)
+		if far > 0.02 || near > 0.02 {
+			t.Errorf("%s: up to %.3f dB off half of the half space in directions, %.3f dB at points, want at most 0.02", name, far, near)
+		}
+	}
+}
