@@ -1,6 +1,7 @@
 """The places of a driver on the front of the box of box_numpy.py: ripple and sensitivity by its line integrals.
 
-OPENBLAS_NUM_THREADS=1 /usr/bin/python3 box_study.py > box_study.csv     (half a minute)
+OPENBLAS_NUM_THREADS=1 /usr/bin/python3 box_study.py shifts > box_study.csv     (half a minute)
+OPENBLAS_NUM_THREADS=1 /usr/bin/python3 box_study.py map > box_map.csv           (quarter of a minute)
 
 Point sources on the front, receivers far away on the axis, at 10, 20 and 30 degrees to both sides and at 10 degrees up and down,
 150 Hz to 12.8 kHz at 16 points an octave. axis: the level on the axis; window: ten times the logarithm of the mean of |h|^2 over the
@@ -9,7 +10,11 @@ level less its mean over the two octaves around each point, with the level strai
 driver moved by 5 mm to the eight sides; least and most ripple on the axis with them, the largest change of the level on
 the axis from 300 Hz to 6 kHz, at which frequency and by which shift. Order 1: one edge, 12000 nodes an edge; order 2: two edges
 too, 200 nodes an edge.
+
+Map: places every 20 mm in x >= 0, not nearer than 30 mm to an edge, by order 1; best: where Nelder and Mead's simplex ends
+from the map's place with the least ripple in the window, within the same margin.
 """
+import sys
 import numpy as np
 import box_numpy as box
 
@@ -49,11 +54,32 @@ def ripple(level):
     return np.sqrt(np.trapz(square, u[at]) / (u[at[-1]] - u[at[0]]))
 
 
-def main():
+def front_map():
+    from scipy.optimize import minimize
+    d = window()
+
+    def at(x, y):
+        h = solve(x, y, 1, d)
+        return ripple(20 * np.log10(np.abs(h[0]))), ripple(10 * np.log10(np.mean(np.abs(h) ** 2, axis=0)))
+    print("# Ripple of points on the right half of the front of a box of 0.19 x 0.33 x 0.26 m by the line integrals of box_numpy.py:")
+    print("# /usr/bin/python3 box_study.py map (what the columns are: see there); c = 343 m/s.")
+    print("kind,x_m,y_m,axis_db,window_db")
+    places = [(0.02 * i, 0.02 * j) for j in range(-8, 9) for i in range(5)]
+    rows = [(x, y, *at(x, y)) for x, y in places if x <= box.W / 2 - 0.03 and abs(y) <= box.H / 2 - 0.03]
+    for r in rows:
+        print("map,%g,%g,%.6f,%.6f" % r)
+    x, y, _, _ = min(rows, key=lambda r: r[3])
+    edge = [(-(box.W / 2 - 0.03), box.W / 2 - 0.03), (-(box.H / 2 - 0.03), box.H / 2 - 0.03)]
+    m = minimize(lambda p: at(*p)[1], (x, y), method="Nelder-Mead", bounds=edge, options={
+        "xatol": 1e-5, "fatol": 1e-7, "initial_simplex": [(x, y), (x + 0.008, y), (x, y + 0.008)]})
+    print("best,%.6f,%.6f,%.6f,%.6f" % (*m.x, *at(*m.x)))
+
+
+def shifts():
     d = window()
     band = (HZ > 299.999) & (HZ < 6000.001)
     print("# Ripple and sensitivity of points on the front of a box of 0.19 x 0.33 x 0.26 m by the line integrals of box_numpy.py:")
-    print("# /usr/bin/python3 box_study.py (what the columns are: see there); c = 343 m/s.")
+    print("# /usr/bin/python3 box_study.py shifts (what the columns are: see there); c = 343 m/s.")
     print("order,x_m,y_m,axis_db,window_db,least_db,most_db,change_db,at_hz,shift_x_m,shift_y_m")
     for order in (1, 2):
         for x, y in PLACES:
@@ -74,4 +100,4 @@ def main():
 
 
 if __name__ == "__main__":
-    main()
+    {"shifts": shifts, "map": front_map}[sys.argv[1]]()
