@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"fmt"
+	"maps"
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
@@ -22,7 +23,6 @@ func generate(to string) error {
 	impedances(files)
 	nearFields(files)
 	farFields(files)
-	polarSets(files)
 	samples(files)
 	largeSignals(files)
 	recordings(files)
@@ -198,88 +198,79 @@ func nearFields(files map[string][]byte) {
 		"space", "half space", "distance_m", "1", "per", "input", "driven_at", atInput, "usable_from_Hz", "15")
 }
 
-func farFields(files map[string][]byte) {
-	dirs := directions()
-	n, b, w, t := passive(), box(), woofer(), tweeter()
-	low, high := make([]complex128, frame/2+1), make([]complex128, frame/2+1)
-	for i := 1; i < frame/2; i++ {
-		f := float64(i) * sampleRate / frame
-		_, low[i], high[i] = n.solve(f, b.solve(w, f).impedance, t.impedance(f, 0, 0))
-	}
-	var mu sync.Mutex
-	var wg sync.WaitGroup
-	for k, dir := range dirs {
-		wg.Go(func() {
-			s := passiveSpecimen().compute(dir)
-			both, all := make([]complex128, len(low)), make([]complex128, len(low))
-			for i := range both {
-				both[i] = s.woofer[i] + s.tweeter[i]
-				all[i] = low[i]*s.woofer[i] + high[i]*s.tweeter[i]
-			}
-			for j, what := range []struct {
-				name, title, per, at string
-				spectrum             []complex128
-			}{
-				{"woofer", "Woofer alone in the finished cabinet", "terminals", "woofer terminals", s.woofer},
-				{"tweeter", "Tweeter alone in the finished cabinet", "terminals", "tweeter terminals", s.tweeter},
-				{"both", "Woofer and tweeter in parallel, without crossover", "terminals", "both drivers' terminals", both},
-				{"passive", "The passive loudspeaker", "input", "loudspeaker input", all},
-			} {
-				out := farField(what.title, dir, measured(what.spectrum, uint64(1000+10*k+j), 0), rigNote{per: what.per, at: what.at, volts: drive,
-					set: "standmount far field: one time zero for all files, flight and latency of the rig not removed"})
-				mu.Lock()
-				files["standmount/far-field/"+what.name+"-"+dir.name+".txt"] = out
-				mu.Unlock()
-			}
-		})
-	}
-	wg.Wait()
+// session is a time at the turntable.
+type session struct {
+	folder, set string
+	directions  []direction
+	seed        uint64
+	ahead       float64 // s by which the gate opens earlier
+	each        int     // which lines of the record are written; 0: every one
+	check       bool    // both drivers in parallel were measured too
 }
 
-// polarSets writes both ways and the passive loudspeaker all around, from another session
-// on the turntable, on fewer lines.
-func polarSets(files map[string][]byte) {
+// farFields writes both ways and the passive loudspeaker in the directions of the fits, and
+// from another session all around, on fewer lines.
+func farFields(files map[string][]byte) {
+	const zero = ": one time zero for all files, flight and latency of the rig not removed"
+	session{folder: "far-field", set: "standmount far field" + zero, directions: directions(), seed: 1000, check: true}.write(files)
+	session{folder: "polar", set: "standmount polar sets" + zero, directions: orbits(), seed: 9000, ahead: gateAround, each: 4}.write(files)
+}
+
+func (s session) write(files map[string][]byte) {
 	n, b, w, t := passive(), box(), woofer(), tweeter()
 	low, high := make([]complex128, frame/2+1), make([]complex128, frame/2+1)
 	for i := 1; i < frame/2; i++ {
 		f := float64(i) * sampleRate / frame
 		_, low[i], high[i] = n.solve(f, b.solve(w, f).impedance, t.impedance(f, 0, 0))
 	}
-	const session = "standmount polar sets: one time zero for all files, flight and latency of the rig not removed"
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	queue := make(chan int)
 	for range runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
 			for k := range queue {
-				dir := orbits()[k]
-				s := passiveSpecimen().compute(dir)
-				all := make([]complex128, len(low))
-				for i := range all {
-					all[i] = low[i]*s.woofer[i] + high[i]*s.tweeter[i]
-				}
-				for j, what := range []struct {
-					name, title string
-					spectrum    []complex128
-					note        rigNote
-				}{
-					{"woofer", "Woofer alone in the finished cabinet", s.woofer, rigNote{per: "terminals", at: "woofer terminals", volts: drive, set: session, ahead: gateAround, each: 4}},
-					{"tweeter", "Tweeter alone in the finished cabinet", s.tweeter, rigNote{per: "terminals", at: "tweeter terminals", volts: drive, set: session, ahead: gateAround, each: 4}},
-					{"passive", "The passive loudspeaker", all, rigNote{per: "input", at: "loudspeaker input", volts: drive, set: session, ahead: gateAround, each: 4}},
-				} {
-					out := farField(what.title, dir, measured(what.spectrum, uint64(9000+10*k+j), gateAround), what.note)
-					mu.Lock()
-					files["standmount/polar/"+what.name+"-"+dir.name+".txt"] = out
-					mu.Unlock()
-				}
+				made := s.at(k, low, high)
+				mu.Lock()
+				maps.Copy(files, made)
+				mu.Unlock()
 			}
 		})
 	}
-	for k := range orbits() {
+	for k := range s.directions {
 		queue <- k
 	}
 	close(queue)
 	wg.Wait()
+}
+
+// at returns the files of a direction; low and high are what the crossover gives the ways.
+func (s session) at(k int, low, high []complex128) map[string][]byte {
+	dir := s.directions[k]
+	ways := passiveSpecimen().compute(dir)
+	both, all := make([]complex128, len(low)), make([]complex128, len(low))
+	for i := range both {
+		both[i] = ways.woofer[i] + ways.tweeter[i]
+		all[i] = low[i]*ways.woofer[i] + high[i]*ways.tweeter[i]
+	}
+	type take struct {
+		name, title, per, at string
+		spectrum             []complex128
+	}
+	takes := []take{
+		{"woofer", "Woofer alone in the finished cabinet", "terminals", "woofer terminals", ways.woofer},
+		{"tweeter", "Tweeter alone in the finished cabinet", "terminals", "tweeter terminals", ways.tweeter},
+	}
+	if s.check {
+		takes = append(takes, take{"both", "Woofer and tweeter in parallel, without crossover", "terminals", "both drivers' terminals", both})
+	}
+	takes = append(takes, take{"passive", "The passive loudspeaker", "input", "loudspeaker input", all})
+	made := map[string][]byte{}
+	for j, what := range takes {
+		lines := measured(what.spectrum, s.seed+uint64(10*k+j), s.ahead)
+		made["standmount/"+s.folder+"/"+what.name+"-"+dir.name+".txt"] = farField(what.title, dir, lines,
+			rigNote{per: what.per, at: what.at, volts: drive, set: s.set, ahead: s.ahead, each: s.each})
+	}
+	return made
 }
 
 func (n rigNote) gate() string { return fmt.Sprintf("%.1f", (gateEnd+n.ahead)*1e3) }

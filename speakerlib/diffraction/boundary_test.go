@@ -157,14 +157,16 @@ func (b boundary) sharp(t *testing.T) [2][]complex128 {
 func TestSharpBoxAgainstBoundaryElements(t *testing.T) {
 	b := readBoundary(t, "sharp", 60, 10000)
 	h := b.sharp(t)
-	for _, at := range []struct {
-		distance string
-		limits   [4]float64
-		degrees  float64
-	}{{"inf", [4]float64{0.01, 0.01, 0.01, 0.02}, 0.1}, {"1", [4]float64{0.01, 0.01, 0.01, 0.025}, 0.1}} {
-		if d := b.within(t, "sharp, All, at "+at.distance+" m", at.distance, h, 0, 10000, at.limits); d > at.degrees {
-			t.Errorf("sharp, All, at %s m: phase off by %.2f°, want at most %v°", at.distance, d, at.degrees)
-		}
+	b.near(t, "sharp, All", "inf", h, 10000, [4]float64{0.01, 0.01, 0.01, 0.02}, 0.1)
+	b.near(t, "sharp, All", "1", h, 10000, [4]float64{0.01, 0.01, 0.01, 0.025}, 0.1)
+}
+
+// near holds levels by zone, and the phase to 60°.
+func (b boundary) near(t *testing.T, what, distance string, h [2][]complex128, hi float64, limits [4]float64, degrees float64) {
+	t.Helper()
+	what += ", at " + distance + " m"
+	if d := b.within(t, what, distance, h, 0, hi, limits); d > degrees {
+		t.Errorf("%s: phase off by %.2f°, want at most %v°", what, d, degrees)
 	}
 }
 
@@ -175,15 +177,8 @@ func TestSharpBoxAgainstBoundaryElements(t *testing.T) {
 func TestChamferedBoxAgainstBoundaryElements(t *testing.T) {
 	b := readBoundary(t, "chamfer10", 250, 4000)
 	h := b.solve(t, boundaryBox(t, diffraction.Rounding{Chamfer: 0.010}), diffraction.All, 5700)
-	for _, at := range []struct {
-		distance string
-		limits   [4]float64
-		degrees  float64
-	}{{"inf", [4]float64{0.002, 0.004, 0.004, 0.03}, 0.04}, {"1", [4]float64{0.002, 0.008, 0.008, 0.08}, 0.1}} {
-		if d := b.within(t, "chamfer of 10 mm, All, at "+at.distance+" m", at.distance, h, 0, 4000, at.limits); d > at.degrees {
-			t.Errorf("chamfer of 10 mm, All, at %s m: phase off by %.2f°, want at most %v°", at.distance, d, at.degrees)
-		}
-	}
+	b.near(t, "chamfer of 10 mm, All", "inf", h, 4000, [4]float64{0.002, 0.004, 0.004, 0.03}, 0.04)
+	b.near(t, "chamfer of 10 mm, All", "1", h, 4000, [4]float64{0.002, 0.008, 0.008, 0.08}, 0.1)
 }
 
 // Front edges of 8 mm and of 25 mm radius, each by what a study may afford: the sharp

@@ -20,7 +20,7 @@ func Voicing(active, passive *Set, r Reading, m crossover.Mask, rule crossover.L
 	if active == nil || passive == nil {
 		return nil, fmt.Errorf("directivity: a voicing of two sets needs both, had active %t and passive %t", active != nil, passive != nil)
 	}
-	if active.grid != passive.grid && !active.grid.Equal(passive.grid) {
+	if !active.grid.Equal(passive.grid) {
 		return nil, fmt.Errorf("directivity: the active set is over %v and the passive one over %v, want one grid", active.grid, passive.grid)
 	}
 	a, err := active.Averages(r)

@@ -7,11 +7,9 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
 	"path"
 	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"example.org/loudspeaker/speakerlib/report"
@@ -45,19 +43,12 @@ func OpenFolder(name, pattern string) *Folder {
 }
 
 func openFolder(name, pattern string) (*Folder, error) {
-	if !fs.ValidPath(name) || name == "." || strings.Contains(name, `\`) {
-		return nil, fmt.Errorf("nb: folder %q, want a path below datasets/ without ., .. and leading /", name)
-	}
 	if _, err := path.Match(pattern, ""); err != nil || pattern == "" {
 		return nil, fmt.Errorf("nb: pattern %q of the files in %s, want one of path.Match, such as *.txt", pattern, name)
 	}
-	base, err := moduleRoot()
+	root, err := below("folder", name)
 	if err != nil {
 		return nil, err
-	}
-	root, err := os.OpenRoot(filepath.Join(base, "datasets"))
-	if err != nil {
-		return nil, fmt.Errorf("nb: data sets: %w", err)
 	}
 	defer root.Close()
 	entries, err := fs.ReadDir(root.FS(), name)

@@ -26,7 +26,7 @@ func TestOpenFolderTakesFilesOnly(t *testing.T) {
 		t.Fatalf("%+v, error %v, want a.txt and again.txt", f, err)
 	}
 	if err := syscall.Mkfifo(filepath.Join(set, "pipe.txt"), 0o600); err != nil {
-		t.Skipf("no pipes here: %v", err)
+		t.Fatal(err)
 	}
 	if _, err := openFolder("set", "*.txt"); err == nil || !strings.Contains(err.Error(), "want a file") {
 		t.Errorf("%v, want an error that says what it wants", err)

@@ -76,17 +76,26 @@ func (r *register) first(d report.Dataset) bool {
 	return true
 }
 
-func open(name string) (*File, report.Dataset, error) {
+// below opens the folder of all data sets, for something in it by its path.
+func below(what, name string) (*os.Root, error) {
 	if !fs.ValidPath(name) || name == "." || strings.Contains(name, `\`) {
-		return nil, report.Dataset{}, fmt.Errorf("nb: data set %q, want a path below datasets/ without ., .. and leading /", name)
+		return nil, fmt.Errorf("nb: %s %q, want a path below datasets/ without ., .. and leading /", what, name)
 	}
 	base, err := moduleRoot()
 	if err != nil {
-		return nil, report.Dataset{}, err
+		return nil, err
 	}
 	root, err := os.OpenRoot(filepath.Join(base, "datasets"))
 	if err != nil {
-		return nil, report.Dataset{}, fmt.Errorf("nb: data sets: %w", err)
+		return nil, fmt.Errorf("nb: data sets: %w", err)
+	}
+	return root, nil
+}
+
+func open(name string) (*File, report.Dataset, error) {
+	root, err := below("data set", name)
+	if err != nil {
+		return nil, report.Dataset{}, err
 	}
 	defer root.Close()
 	content, err := root.ReadFile(filepath.FromSlash(name))

@@ -38,10 +38,10 @@ func TestCeilingsColdAndHot(t *testing.T) {
 		over  int
 	}{
 		{"digital full scale", 0, -2, 1},
-		{"cold: " + excursionName(t, g), 20 * math.Log10(6./5), 20*math.Log10(6./5) - 2, 1},
-		{"cold: " + voltsName(t, g), 20 * math.Log10(2.6), 20*math.Log10(2.6) - 2, 0},
-		{"hot: " + excursionName(t, g), 20 * math.Log10(6/4.5), 20*math.Log10(6/4.5) - 2, 0},
-		{"hot: " + voltsName(t, g), 20 * math.Log10(2.6), 20*math.Log10(2.6) - 2, 0},
+		{"cold: " + excursionName(t, g), level.DB(6. / 5), level.DB(6./5) - 2, 1},
+		{"cold: " + voltsName(t, g), level.DB(2.6), level.DB(2.6) - 2, 0},
+		{"hot: " + excursionName(t, g), level.DB(6 / 4.5), level.DB(6/4.5) - 2, 0},
+		{"hot: " + voltsName(t, g), level.DB(2.6), level.DB(2.6) - 2, 0},
 	} {
 		w := h.Worst[k]
 		if w.Limit != want.name || math.Abs(w.Neutral-want.left) > 1e-9 || math.Abs(w.Least-want.least) > 1e-3 || w.Exceeded != want.over || w.Way != "woofer" || w.With != "bass up" {

@@ -107,7 +107,7 @@ func TestSettingsTakeBackWhatWallsAdd(t *testing.T) {
 	for _, c := range []struct {
 		places []placement.Place
 		adds   float64
-	}{{wall(t, g), 10 * math.Log10(2)}, {corner(t, g), 10 * math.Log10(4)}} {
+	}{{wall(t, g), level.PowerDB(2)}, {corner(t, g), level.PowerDB(4)}} {
 		s := must[*placement.Setting](t)(placement.Derive("s", placement.Goal{Reference: near(t, g, 0, 0), Places: c.places, From: 25, To: 400, SampleRate: fs}))
 		if low := -s.Response.At(0); low < 0.9*c.adds || low > 1.05*c.adds {
 			t.Errorf("shelf of %.2f dB at 20 Hz, want about %.2f", -low, -c.adds)

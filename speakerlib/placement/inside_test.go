@@ -20,7 +20,7 @@ func bass(t testing.TB) *placement.Controls {
 	shelf := digital.LowShelf{F0: 80, Gain: level.Ratio(6), Q: 0.7}
 	c := &placement.Controls{Controls: []placement.Control{
 		{Name: "bass", Positions: []placement.Position{{Name: "neutral", Cascade: cascade(t, 0)}, {Name: "up", Cascade: cascade(t, 0, shelf)}, {Name: "up, turned down", Cascade: cascade(t, -6.1, shelf)}}},
-		{Name: "input", Positions: []placement.Position{{Name: "0 dB", Cascade: cascade(t, 0)}, {Name: "+6 dB", Cascade: cascade(t, 20*math.Log10(2))}, {Name: "−12 dB", Cascade: cascade(t, -12)}}},
+		{Name: "input", Positions: []placement.Position{{Name: "0 dB", Cascade: cascade(t, 0)}, {Name: "+6 dB", Cascade: cascade(t, level.DB(2))}, {Name: "−12 dB", Cascade: cascade(t, -12)}}},
 	}}
 	return must[*placement.Controls](t)(c.Committed(words, dsp.Options{}))
 }
@@ -104,7 +104,7 @@ func TestGainInFrontOfSums(t *testing.T) {
 	only := placement.Controls{Controls: c.Controls[1:]}
 	level6 := must[*placement.Headroom](t)(only.Headroom(grid(t, 10, 40e3, 24), w))
 	for k, r := range level6.Worst {
-		if math.Abs(r.Neutral-r.Least-20*math.Log10(2)) > 1e-6 {
+		if math.Abs(r.Neutral-r.Least-level.DB(2)) > 1e-6 {
 			t.Errorf("%s: %.4f dB left with 6.02 dB in front, %.4f without (%d)", r.Limit, r.Least, r.Neutral, k)
 		}
 	}
@@ -160,7 +160,7 @@ func TestGainAtTheEnd(t *testing.T) {
 	chain := cascade(t, 12)
 	w := placement.Way{Name: "w", Chain: chain, Program: must[*dsp.Realisation](t)(dsp.Realise(dsp.Chain{Sections: chain}, words, dsp.Options{})).Program}
 	h := must[*placement.Headroom](t)(c.Headroom(grid(t, 10, 40e3, 24), w))
-	if r := h.Worst[1]; math.Abs(r.Least-(20*math.Log10(8)-24)) > 1e-6 || !strings.HasPrefix(r.Where, "way, gain") || r.With != "level up" || r.Exceeded != 1 {
+	if r := h.Worst[1]; math.Abs(r.Least-(level.DB(8)-24)) > 1e-6 || !strings.HasPrefix(r.Where, "way, gain") || r.With != "level up" || r.Exceeded != 1 {
 		t.Errorf("%+v, want −5.94 dB in the way's gain", r)
 	}
 }
