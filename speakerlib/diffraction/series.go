@@ -12,7 +12,7 @@ const (
 )
 
 // terms is how many orders are summed at most, and enough of the first term how small
-// the last may be for the sum to end earlier.
+// the last may be at every frequency for the sum to end earlier.
 const (
 	terms  = 60
 	enough = 1e-5
@@ -132,7 +132,7 @@ type seriesWorker struct {
 }
 
 // solveSeries adds the orders from the third on at the frequencies of a job to dst. It
-// returns the size of the last term re the first.
+// returns the size of the last term re the first at the worst of them.
 func (st *State) solveSeries(w *seriesWorker, j job, dst []complex128, face int) float64 {
 	n := j.b.net
 	w.size(n)
@@ -140,6 +140,7 @@ func (st *State) solveSeries(w *seriesWorker, j job, dst []complex128, face int)
 	for t := range j.count {
 		w.k[t] = st.p.setup.Grid.Omega()[j.first+t] / st.p.setup.Air.SpeedOfSound
 	}
+	clear(w.phase) // those beyond the count stay 0, whatever job was before
 	for i, m := range n.ways {
 		for t := range j.count {
 			sin, cos := math.Sincos(w.k[t] * m)
@@ -150,8 +151,8 @@ func (st *State) solveSeries(w *seriesWorker, j job, dst []complex128, face int)
 	clear(w.sum)
 	st.startSeries(w, n, face)
 	copy(w.start, w.here)
-	begin := w.norm()
-	last := begin
+	begin := w.squares()
+	left := 0.0
 	for range terms {
 		n.step(w)
 		for i := range w.sum {
@@ -161,15 +162,19 @@ func (st *State) solveSeries(w *seriesWorker, j job, dst []complex128, face int)
 				sum.im[t] += h.im[t]
 			}
 		}
-		if last = w.norm(); last <= enough*begin {
+		last := w.squares()
+		left = 0
+		for t := range j.count {
+			if begin[t] > 0 {
+				left = math.Max(left, math.Sqrt(last[t]/begin[t]))
+			}
+		}
+		if left <= enough {
 			break
 		}
 	}
 	st.finishSeries(w, j, dst)
-	if begin == 0 {
-		return 0
-	}
-	return last / begin
+	return left
 }
 
 func (w *seriesWorker) size(n *network) {
@@ -185,15 +190,15 @@ func (w *seriesWorker) size(n *network) {
 	w.phase, w.here, w.next, w.sum = w.phase[:k], w.here[:k], w.next[:k], w.sum[:k]
 }
 
-func (w *seriesWorker) norm() float64 {
-	sum := 0.0
+// squares returns the sum of the squares of all ways at each frequency.
+func (w *seriesWorker) squares() (sum [tones]float64) {
 	for i := range w.here {
 		h := &w.here[i]
 		for t := range tones {
-			sum += h.re[t]*h.re[t] + h.im[t]*h.im[t]
+			sum[t] += h.re[t]*h.re[t] + h.im[t]*h.im[t]
 		}
 	}
-	return math.Sqrt(sum)
+	return sum
 }
 
 // step takes all ways one edge further.
