@@ -73,7 +73,7 @@ func TestNotebooks(t *testing.T) {
 				t.Errorf("asks for the kernel %q, want loudspeaker", name)
 			}
 			before := contents(t, path)
-			out := start(t, nil, "run", mode, path).exit(exitOK, 9*time.Minute)
+			out := start(t, nil, "run", "--quiet", mode, path).exit(exitOK, 9*time.Minute) // quiet: what differs is not lost in lines of cells
 			mustContain(t, out, "as committed")
 			if contents(t, path) != before {
 				t.Error("--check changed the notebook")
