@@ -10,6 +10,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/directivity"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/measure"
 )
 
@@ -180,7 +181,7 @@ func TestFolderOnAGrid(t *testing.T) {
 // row1 is 0.1 Pa/V·√(f/kHz) with a delay of 1 ms, at 2 V re 20 µPa.
 func row1(f float64) string {
 	phase := math.Remainder(-360*f*1e-3, 360)
-	return strings.Join([]string{ftoa(f), ftoa(80 + 10*math.Log10(f/1000)), ftoa(phase)}, " ") + "\n"
+	return strings.Join([]string{ftoa(f), ftoa(80 + level.PowerDB(f/1000)), ftoa(phase)}, " ") + "\n"
 }
 
 func ftoa(v float64) string { return strconv.FormatFloat(v, 'f', 6, 64) }

@@ -7,6 +7,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/directivity"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 )
 
 // The mean of the powers of an average is the average of the powers: smoothing before averaging
@@ -26,7 +27,7 @@ func TestSmoothedSet(t *testing.T) {
 			want = make([]float64, db.Len())
 		}
 		for i := range want {
-			want[i] += math.Pow(10, db.At(i)/10) / 3
+			want[i] += level.PowerRatio(db.At(i)) / 3
 		}
 	}
 	for i := range want {

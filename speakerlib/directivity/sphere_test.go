@@ -7,6 +7,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/directivity"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/radiation"
 )
 
@@ -30,8 +31,8 @@ func TestSoundPowerOfASphere(t *testing.T) {
 			d := cmplx.Abs(source.Directivity(g.At(i), math.Acos(1-2*(float64(k)+0.5)/n), medium))
 			exact += d * d / n
 		}
-		z := 10 * math.Log10(zones.Pressure.At(i)*zones.Pressure.At(i)/exact)
-		s := 10 * math.Log10(a.SoundPower.Pressure.At(i)*a.SoundPower.Pressure.At(i)/exact)
+		z := level.PowerDB(zones.Pressure.At(i) * zones.Pressure.At(i) / exact)
+		s := level.PowerDB(a.SoundPower.Pressure.At(i) * a.SoundPower.Pressure.At(i) / exact)
 		if math.Abs(z) > 0.02 {
 			t.Errorf("%.0f Hz: zones are off by %.4f dB", g.At(i), z)
 		}

@@ -149,7 +149,7 @@ func TestSumOfTheDemoIsWhatWasMeasured(t *testing.T) {
 			e += real(d)*real(d) + imag(d)*imag(d)
 			n += math.Pow(cmplx.Abs(q.Response.At(k)), 2)
 		}
-		if r := 10 * math.Log10(e/n); r > -30 {
+		if r := level.PowerDB(e / n); r > -30 {
 			t.Errorf("%v: residual %.1f dB, want below −30 dB (common practice, no source)", p.Direction, r)
 		}
 	}

@@ -13,6 +13,7 @@ import (
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 )
 
 func grid(t testing.TB, hz ...float64) *freq.Grid {
@@ -67,7 +68,7 @@ func TestEfficiencyReference(t *testing.T) {
 		if got, want := p.Eta0(m)*p.Qes()/(fs*fs*fs*p.Vas(m)), v["k_eta_SI"]; math.Abs(got/want-1) > 6e-7 {
 			t.Errorf("c = %g: k is %v, want %v", m.SpeedOfSound, got, want)
 		}
-		at1 := p.SPL1W(m) - 10*math.Log10(p.Eta0(m))
+		at1 := p.SPL1W(m) - level.PowerDB(p.Eta0(m))
 		if want := v["SPL_1W_1m_halfspace_eta1_db"]; math.Abs(at1-want) > 6e-6 {
 			t.Errorf("c = %g: level of 100 %% is %v dB, want %v", m.SpeedOfSound, at1, want)
 		}
@@ -87,7 +88,7 @@ func TestEfficiencyReference(t *testing.T) {
 func TestSensitivityAtVolts(t *testing.T) {
 	m := air.Room()
 	p := invented()
-	for re, want := range map[float64]float64{8: 0, 4: 10 * math.Log10(2), 16: -10 * math.Log10(2)} {
+	for re, want := range map[float64]float64{8: 0, 4: level.PowerDB(2), 16: -level.PowerDB(2)} {
 		p.Re = re
 		if got := p.SPL2V83(m) - p.SPL1W(m); math.Abs(got-want) > 1e-12 {
 			t.Errorf("Re = %g Ω: %v dB between √8 V and 1 W, want %v", re, got, want)
@@ -97,7 +98,7 @@ func TestSensitivityAtVolts(t *testing.T) {
 	// mass-controlled motion, without efficiency or watts (r = 1 m, half space).
 	p.Re = 5.5
 	pressure := m.Density * p.Sd * p.Bl * math.Sqrt(8) / (2 * math.Pi * p.Re * p.Mms)
-	if got, want := p.SPL2V83(m), 20*math.Log10(pressure/20e-6); math.Abs(got-want) > 1e-10 {
+	if got, want := p.SPL2V83(m), level.DB(pressure/20e-6); math.Abs(got-want) > 1e-10 {
 		t.Errorf("level at √8 V is %v dB, want %v", got, want)
 	}
 }

@@ -13,6 +13,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/driver"
+	"example.org/loudspeaker/speakerlib/level"
 )
 
 // fields names the values that tell the lumped parameters, for tests that leave
@@ -162,7 +163,7 @@ func TestDiscrepancies(t *testing.T) {
 		said := value * 1.1
 		relative := 0.1
 		if strings.HasPrefix(c.key, "SPL") {
-			said = value + 20*math.Log10(1.1) // 10 % more pressure
+			said = value + level.DB(1.1) // 10 % more pressure
 		}
 		*fields(&s)[c.key] = said
 		got, found, err := s.Params(room, 0.11)

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/driver"
+	"example.org/loudspeaker/speakerlib/level"
 )
 
 // TestBurstExcursion compares the furthest place of a linear driver, 50 Hz, Qt 0.7071, 1 mm
@@ -71,7 +72,7 @@ func TestPeakOutputStops(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d := p.Level() - half.Level(); !(math.Abs(d-20*math.Log10(2)) < 1e-6) {
+	if d := p.Level() - half.Level(); !(math.Abs(d-level.DB(2)) < 1e-6) {
 		t.Errorf("twice the voltage is %.6f dB more, want 6.0206", d)
 	}
 	setup.Excursion = 4e-3
@@ -88,7 +89,7 @@ func TestPeakOutputStops(t *testing.T) {
 	if p.Stop != ByDistortion {
 		t.Fatalf("the woofer stops by %v at 25 Hz, want by distortion", p.Stop)
 	}
-	above, err := m.Burst(25, p.Volts*math.Pow(10, 0.06/20), nil)
+	above, err := m.Burst(25, p.Volts*level.Ratio(0.06), nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,6 +12,7 @@ import (
 	"testing/iotest"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/measure"
 	"pgregory.net/rapid"
 )
@@ -91,7 +92,7 @@ func TestSpellings(t *testing.T) {
 			t.Errorf("%s: frequencies %v, want 20.5 and 1000", name, got)
 			continue
 		}
-		for i, want := range []complex128{cmplx.Rect(math.Pow(10, 80.25/20), -math.Pi/18), cmplx.Rect(math.Pow(10, 81.0/20), math.Pi/9)} {
+		for i, want := range []complex128{cmplx.Rect(level.Ratio(80.25), -math.Pi/18), cmplx.Rect(level.Ratio(81), math.Pi/9)} {
 			if cmplx.Abs(r.At(i)-want) > 1e-9*cmplx.Abs(want) {
 				t.Errorf("%s: row %d is %v, want %v", name, i, r.At(i), want)
 			}
@@ -292,7 +293,7 @@ func TestBasisIsStatedAndKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	// 94 dB re 20 µPa are 1.0024 Pa; at 2 V, per volt half of it.
-	if want := 20e-6 * math.Pow(10, 94.0/20) / 2; math.Abs(real(r.At(0))/want-1) > 1e-14 || r.Label() != "p" {
+	if want := level.Pascal(94) / 2; math.Abs(real(r.At(0))/want-1) > 1e-14 || r.Label() != "p" {
 		t.Errorf("%q is %v Pa/V, want %g", r.Label(), r.At(0), want)
 	}
 	want := freq.Basis{Quantity: freq.Pressure, Per: freq.PerTerminals, Space: freq.HalfSpace, Distance: 1}

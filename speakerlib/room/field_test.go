@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/room"
 )
 
@@ -160,8 +161,8 @@ func TestOver(t *testing.T) {
 			sum, low, high = sum+p/3, min(low, p), max(high, p)
 		}
 		for _, c := range []struct{ got, want float64 }{{s.Mean.At(i), sum}, {s.Low.At(i), low}, {s.High.At(i), high}} {
-			if math.Abs(c.got-10*math.Log10(c.want)) > 1e-9 {
-				t.Fatalf("%g Hz: %g dB, want %g", g.At(i), c.got, 10*math.Log10(c.want))
+			if math.Abs(c.got-level.PowerDB(c.want)) > 1e-9 {
+				t.Fatalf("%g Hz: %g dB, want %g", g.At(i), c.got, level.PowerDB(c.want))
 			}
 		}
 	}

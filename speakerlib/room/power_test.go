@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/room"
 )
 
@@ -60,7 +61,7 @@ func TestPowerInACorner(t *testing.T) {
 	w := rigid(room.Front, room.Left, room.Floor)
 	c := must[freq.Curve](t)(w.Power(room.Point{}, 0, g, "corner"))
 	for i := range g.Len() {
-		if math.Abs(c.At(i)-10*math.Log10(8)) > 1e-12 {
+		if math.Abs(c.At(i)-level.PowerDB(8)) > 1e-12 {
 			t.Errorf("%g Hz: %g dB, want 9.03", g.At(i), c.At(i))
 		}
 	}
@@ -87,8 +88,8 @@ func TestPowerNearThreeWalls(t *testing.T) {
 		for i, w := range g.Omega() {
 			k := 2 * w / 343
 			want := 1 + j(k*p.X) + j(k*p.Y) + j(k*p.Z) + j(k*math.Hypot(p.X, p.Y)) + j(k*math.Hypot(p.Y, p.Z)) + j(k*math.Hypot(p.Z, p.X)) + j(k*math.Sqrt(p.X*p.X+p.Y*p.Y+p.Z*p.Z))
-			if got := c.At(i); math.Abs(got-10*math.Log10(want)) > 1e-9 {
-				t.Errorf("%v at %g Hz: %.6f dB, want %.6f", p, g.At(i), got, 10*math.Log10(want))
+			if got := c.At(i); math.Abs(got-level.PowerDB(want)) > 1e-9 {
+				t.Errorf("%v at %g Hz: %.6f dB, want %.6f", p, g.At(i), got, level.PowerDB(want))
 			}
 		}
 	}
@@ -101,7 +102,7 @@ func TestFirstMinimum(t *testing.T) {
 	g := must[*freq.Grid](t)(freq.LinearGrid(100, 400, 30001))
 	const x = 0.5
 	one := must[freq.Curve](t)(rigid(room.Floor).Power(room.Point{Z: x}, 0, g, ""))
-	if p := must[freq.Point](t)(one.Min(100, 400)); math.Abs(p.Value-10*math.Log10(1+math.Cos(4.493409))) > 1e-5 || math.Abs(p.Hz*x/343-4.493409/(4*math.Pi)) > 1e-4 {
+	if p := must[freq.Point](t)(one.Min(100, 400)); math.Abs(p.Value-level.PowerDB(1+math.Cos(4.493409))) > 1e-5 || math.Abs(p.Hz*x/343-4.493409/(4*math.Pi)) > 1e-4 {
 		t.Errorf("one wall: %.4f dB at %.4f of a wavelength", p.Value, p.Hz*x/343)
 	}
 	three := must[freq.Curve](t)(rigid(room.Front, room.Left, room.Floor).Power(room.Point{X: x, Y: x, Z: x}, 0, g, ""))
@@ -114,8 +115,8 @@ func TestFirstMinimum(t *testing.T) {
 		}
 	}
 	p := must[freq.Point](t)(three.Min(100, 400))
-	if math.Abs(p.Value-10*math.Log10(least)) > 1e-3 || math.Abs(p.Hz*x/343-at) > 2e-4 || math.Abs(p.Value+11.4) > 0.05 || math.Abs(at-0.28) > 0.005 {
-		t.Errorf("three walls: %.3f dB at %.4f of a wavelength, want %.3f at %.4f", p.Value, p.Hz*x/343, 10*math.Log10(least), at)
+	if math.Abs(p.Value-level.PowerDB(least)) > 1e-3 || math.Abs(p.Hz*x/343-at) > 2e-4 || math.Abs(p.Value+11.4) > 0.05 || math.Abs(at-0.28) > 0.005 {
+		t.Errorf("three walls: %.3f dB at %.4f of a wavelength, want %.3f at %.4f", p.Value, p.Hz*x/343, level.PowerDB(least), at)
 	}
 }
 
@@ -132,14 +133,14 @@ func TestPowerNearASoftWall(t *testing.T) {
 	q := must[freq.Curve](t)(reactive.Power(at, 0, g, ""))
 	for i, w := range g.Omega() {
 		k := w / 343
-		if want := 10 * math.Log10(1+0.8*math.Sin(2*k*0.6)/(2*k*0.6)); math.Abs(p.At(i)-want) > 1e-9 {
+		if want := level.PowerDB(1 + 0.8*math.Sin(2*k*0.6)/(2*k*0.6)); math.Abs(p.At(i)-want) > 1e-9 {
 			t.Errorf("%g Hz: %g dB, want %g", g.At(i), p.At(i), want)
 		}
 		zeta := complex(2, -400/w)
 		r := (zeta - 1) / (zeta + 1)
 		s, c := math.Sincos(k * 1.2)
 		image := complex(0, 1) * r * complex(c, -s) / complex(1.2, 0)
-		if want := 10 * math.Log10((k+real(image))/k); math.Abs(q.At(i)-want) > 1e-9 {
+		if want := level.PowerDB((k + real(image)) / k); math.Abs(q.At(i)-want) > 1e-9 {
 			t.Errorf("%g Hz: %g dB, want %g", g.At(i), q.At(i), want)
 		}
 	}
@@ -151,7 +152,7 @@ func TestPowerOnASoftWall(t *testing.T) {
 	w := rigid(room.Front)
 	w.Surfaces[room.Front] = room.Impedance{Zeta: freq.Gain(3)}
 	c := must[freq.Curve](t)(w.Power(room.Point{}, 0, g, ""))
-	if want := 10 * math.Log10(1.5); math.Abs(c.At(0)-want) > 1e-12 {
+	if want := level.PowerDB(1.5); math.Abs(c.At(0)-want) > 1e-12 {
 		t.Errorf("on the wall %g dB, want %g", c.At(0), want)
 	}
 }

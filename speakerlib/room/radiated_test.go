@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/room"
 )
 
@@ -57,7 +58,7 @@ func TestRadiatedOfADipole(t *testing.T) {
 	} {
 		got := must[freq.Curve](t)(c.w.Radiated(room.Source{At: at, Facing: c.facing, Pattern: dipole}, g, ""))
 		for i, w := range g.Omega() {
-			want := 10 * math.Log10(c.want(2*w/343*c.x))
+			want := level.PowerDB(c.want(2 * w / 343 * c.x))
 			if math.Abs(got.At(i)-want) > 1e-4 {
 				t.Errorf("facing %v, %g Hz: %.6f dB, want %.6f", c.facing, g.At(i), got.At(i), want)
 			}
@@ -84,8 +85,8 @@ func TestRadiatedOfACardioid(t *testing.T) {
 	// On the wall, both halves of the pattern add in pressure: |½(1+c) + ½(1−c)|² = 1 over the half
 	// sphere, against a third over the whole: 3/2.
 	got := must[freq.Curve](t)(rigid(room.Front).Radiated(s, g, "")).At(0)
-	if math.Abs(got-10*math.Log10(1.5)) > 1e-3 {
-		t.Errorf("cardioid on the wall: %g dB, want %g", got, 10*math.Log10(1.5))
+	if math.Abs(got-level.PowerDB(1.5)) > 1e-3 {
+		t.Errorf("cardioid on the wall: %g dB, want %g", got, level.PowerDB(1.5))
 	}
 	s.Facing.X = -1
 	if back := must[freq.Curve](t)(rigid(room.Front).Radiated(s, g, "")).At(0); math.Abs(back-got) > 1e-3 {
@@ -102,7 +103,7 @@ func TestRadiatedNearASoftWall(t *testing.T) {
 	got := must[freq.Curve](t)(w.Radiated(room.Source{At: room.Point{X: 0.7}}, g, ""))
 	for i, omega := range g.Omega() {
 		u := 2 * omega / 343 * 0.7
-		if want := 10 * math.Log10((1+0.36)/2+0.6*math.Sin(u)/u); math.Abs(got.At(i)-want) > 1e-6 {
+		if want := level.PowerDB((1+0.36)/2 + 0.6*math.Sin(u)/u); math.Abs(got.At(i)-want) > 1e-6 {
 			t.Errorf("%g Hz: %.7f dB, want %.7f", g.At(i), got.At(i), want)
 		}
 	}

@@ -131,7 +131,7 @@ func TestWaysAddByPower(t *testing.T) {
 	s, u := must(p.On(g))(t), must(q.On(g))(t)
 	rows := must(signalpath.NoiseBudget(setup(), s, u))(t)
 	one, sum := rows[0], rows[len(rows)-1]
-	if want := 10 * math.Log10(2); math.Abs(sum.Level-one.Level-want) > 1e-9 {
+	if want := level.PowerDB(2); math.Abs(sum.Level-one.Level-want) > 1e-9 {
 		t.Errorf("two ways are %.4f dB above one, want %.4f", sum.Level-one.Level, want)
 	}
 	if want := math.Sqrt(8e-15 * 12467.18); one.Element != "processor" || math.Abs(one.Volts/want-1) > 1e-4 {

@@ -10,6 +10,7 @@ import (
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/enclosure"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/limits"
 	"example.org/loudspeaker/speakerlib/tradeoff"
 )
@@ -89,7 +90,7 @@ func TestPointsAgainstTheCeiling(t *testing.T) {
 			tube = math.Pi * 0.029 * 0.029 * p.Length
 		}
 		near(t, "net volume", p.Net, p.Gross-s.Woofers[p.Recipe().Woofer].Body-tube, 1e-12)
-		near(t, "target at the extension", 20*math.Log10(mag(t, b.Target, p.Extension)), -6, 1e-9)
+		near(t, "target at the extension", level.DB(mag(t, b.Target, p.Extension)), -6, 1e-9)
 		m, err := b.Mounted.Motion()
 		if err != nil {
 			t.Fatal(err)
@@ -125,7 +126,7 @@ func TestPointsAgainstTheCeiling(t *testing.T) {
 				share, cause = u.Share(), u.Bound.Cause.String()
 			}
 		}
-		near(t, "highest level", p.MaxLevel, s.Level-20*math.Log10(share), 1e-9)
+		near(t, "highest level", p.MaxLevel, s.Level-level.DB(share), 1e-9)
 		if p.StoppedBy != cause {
 			t.Errorf("stopped by %q, want %q", p.StoppedBy, cause)
 		}
@@ -135,9 +136,9 @@ func TestPointsAgainstTheCeiling(t *testing.T) {
 		target, amps := b.Target.ResponseTo(nil, s.Grid), m.Current.ResponseTo(nil, s.Grid)
 		i, j := s.Grid.Between(s.SearchFrom, s.SearchTo)
 		at := func(k int) (watts, va float64) {
-			v := 20e-6 * math.Pow(10, s.Level/20) * absc(target[k]) / absc(out.At(k)) // V rms
+			v := level.Pascal(s.Level) * absc(target[k]) / absc(out.At(k)) // V rms
 			a := v * absc(amps[k])
-			return b.Mounted.Driver.Re * a * a * 2 / math.Pow(10, s.Crest/10), v * a
+			return b.Mounted.Driver.Re * a * a * 2 / level.PowerRatio(s.Crest), v * a
 		}
 		for k := i; k < j-1; k++ {
 			dx := math.Log(s.Grid.At(k+1) / s.Grid.At(k))
