@@ -1,16 +1,15 @@
 package analog_test
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
 	"math/cmplx"
-	"os"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
 // Pole locations as tables of filter handbooks print them for linear phase with
@@ -51,23 +50,15 @@ func TestLinearPhaseAgainstPrintedTables(t *testing.T) {
 
 // Solved with 40 digits by another route (testdata/mpmath_linear_phase.py).
 func TestLinearPhaseAgainstLongArithmetic(t *testing.T) {
-	f, err := os.Open("testdata/mpmath_linear_phase.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(rows) != 1+234 {
+	rows := testtable.Read(t, "testdata/mpmath_linear_phase.csv")
+	if len(rows) != 234 {
 		t.Errorf("table has %d rows", len(rows))
 	}
 	seen := map[string]int{}
-	for i, row := range rows[1:] {
-		n, dev := int(number(t, row[1])), number(t, row[2])
+	for i, row := range rows {
+		kind, n, dev := row.Text(t, "kind"), int(row.Number(t, "order")), row.Number(t, "ripple")
 		var p analog.Prototype = analog.LinearPhase{Order: n, Error: dev}
-		if row[0] == "delay" {
+		if kind == "delay" {
 			p = analog.EquirippleDelay{Order: n, Ripple: dev}
 		}
 		poles, err := p.Poles()
@@ -75,8 +66,8 @@ func TestLinearPhaseAgainstLongArithmetic(t *testing.T) {
 			t.Errorf("row %d: %v", i+2, err)
 			continue
 		}
-		key := row[0] + row[1] + row[2]
-		got, want := upper(poles)[seen[key]], complex(number(t, row[3]), number(t, row[4]))
+		key := fmt.Sprint(kind, n, dev)
+		got, want := upper(poles)[seen[key]], complex(row.Number(t, "re"), row.Number(t, "im"))
 		seen[key]++
 		if d := cmplx.Abs(got-want) / cmplx.Abs(want); d > 1e-12 {
 			t.Errorf("row %d: %v: pole %.15g, want %.15g (off by %.2g)", i+2, p, got, want, d)

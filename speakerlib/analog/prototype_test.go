@@ -1,41 +1,16 @@
 package analog_test
 
 import (
-	"encoding/csv"
 	"math"
 	"math/big"
 	"math/cmplx"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/analog"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
-
-func table(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("../../datasets/reference/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
-}
 
 // upper returns the poles that are not below the real axis, in the order in
 // which they are given.
@@ -53,10 +28,10 @@ func upper(p []complex128) []complex128 {
 // defining polynomials outside this library and against SciPy.
 func TestPrototypesAgainstTheTable(t *testing.T) {
 	seen := map[string]int{}
-	for i, row := range table(t, "prototypes.csv") {
-		n := int(number(t, row[1]))
+	for i, row := range testtable.Read(t, "../../datasets/reference/prototypes.csv") {
+		family, n := row.Text(t, "family"), int(row.Number(t, "order"))
 		var p analog.Prototype
-		switch row[0] {
+		switch family {
 		case "butterworth":
 			p = analog.Butterworth(n)
 		case "linkwitz_riley":
@@ -77,10 +52,10 @@ func TestPrototypesAgainstTheTable(t *testing.T) {
 			}
 			p = own(f.Poles())
 		default:
-			t.Errorf("row %d: family %q", i+2, row[0])
+			t.Errorf("row %d: family %q", i+2, family)
 			continue
 		}
-		seen[row[0]]++
+		seen[family]++
 		poles, err := p.Poles()
 		if err != nil {
 			t.Errorf("row %d: %v", i+2, err)
@@ -90,9 +65,10 @@ func TestPrototypesAgainstTheTable(t *testing.T) {
 			t.Errorf("row %d: %v has %d poles", i+2, p, len(poles))
 			continue
 		}
-		got, want := upper(poles)[int(number(t, row[3]))-1], complex(number(t, row[4]), number(t, row[5]))
+		index := int(row.Number(t, "pole_index_upper"))
+		got, want := upper(poles)[index-1], complex(row.Number(t, "re"), row.Number(t, "im"))
 		if cmplx.Abs(got-want) > 1e-9*cmplx.Abs(want) {
-			t.Errorf("row %d: pole %s of %v is %.12g, want %.12g", i+2, row[3], p, got, want)
+			t.Errorf("row %d: pole %d of %v is %.12g, want %.12g", i+2, index, p, got, want)
 		}
 		// The polynomial is the product over the poles.
 		c := []complex128{1}
@@ -104,8 +80,8 @@ func TestPrototypesAgainstTheTable(t *testing.T) {
 			}
 			c = next
 		}
-		for k, s := range strings.Fields(row[8]) {
-			if w := number(t, s); math.Abs(real(c[k])-w) > 1e-9*w || math.Abs(imag(c[k])) > 1e-9*w {
+		for k, w := range row.Numbers(t, "den_coeffs_descending") {
+			if math.Abs(real(c[k])-w) > 1e-9*w || math.Abs(imag(c[k])) > 1e-9*w {
 				t.Errorf("row %d: coefficient %d of %v is %.12g, want %.12g", i+2, k, p, c[k], w)
 			}
 		}
@@ -117,37 +93,40 @@ func TestPrototypesAgainstTheTable(t *testing.T) {
 
 // SciPy's prototypes up to order 24 (datasets/reference/scipy_filters.py).
 func TestPrototypesAgainstSciPy(t *testing.T) {
-	want := map[string][]complex128{}
-	var order []string
-	for _, row := range table(t, "scipy_prototypes.csv") {
-		key := row[0] + ":" + row[1]
-		if want[key] == nil {
-			order = append(order, key)
+	type key struct {
+		family string
+		order  int
+	}
+	want := map[key][]complex128{}
+	var all []key
+	for _, row := range testtable.Read(t, "../../datasets/reference/scipy_prototypes.csv") {
+		k := key{row.Text(t, "family"), int(row.Number(t, "order"))}
+		if want[k] == nil {
+			all = append(all, k)
 		}
-		want[key] = append(want[key], complex(number(t, row[2]), number(t, row[3])))
+		want[k] = append(want[k], complex(row.Number(t, "re"), row.Number(t, "im")))
 	}
-	if len(order) != 4*15 {
-		t.Errorf("table has %d prototypes, want 60", len(order))
+	if len(all) != 4*15 {
+		t.Errorf("table has %d prototypes, want 60", len(all))
 	}
-	for _, key := range order {
-		family, n, _ := strings.Cut(key, ":")
-		k := int(number(t, n))
+	for _, of := range all {
+		k := of.order
 		p := map[string]analog.Prototype{
 			"butterworth": analog.Butterworth(k), "bessel delay": analog.Bessel(k, analog.ByDelay),
 			"bessel phase": analog.Bessel(k, analog.ByPhase), "bessel mag": analog.Bessel(k, analog.ByMagnitude),
-		}[family]
+		}[of.family]
 		poles, err := p.Poles()
 		if err != nil {
 			t.Error(err)
 			continue
 		}
 		got := upper(poles)
-		if len(got) != len(want[key]) {
-			t.Errorf("%v has %d poles on or above the real axis, SciPy %d", p, len(got), len(want[key]))
+		if len(got) != len(want[of]) {
+			t.Errorf("%v has %d poles on or above the real axis, SciPy %d", p, len(got), len(want[of]))
 			continue
 		}
 		for i, z := range got {
-			if w := want[key][i]; cmplx.Abs(z-w) > 2e-14*cmplx.Abs(w) {
+			if w := want[of][i]; cmplx.Abs(z-w) > 2e-14*cmplx.Abs(w) {
 				t.Errorf("%v: pole %d is %.15g, SciPy %.15g", p, i, z, w)
 			}
 		}

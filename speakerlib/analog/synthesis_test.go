@@ -1,6 +1,7 @@
 package analog_test
 
 import (
+	"fmt"
 	"math"
 	"math/cmplx"
 	"strings"
@@ -8,6 +9,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -46,21 +48,21 @@ func prototypeOf(t *testing.T, family string, n int, rp, rs float64) analog.Prot
 // SciPy's iirfilter(…, analog=True) in all families and bands, evaluated from its
 // zeros, poles and gain (datasets/reference/scipy_synthesis.py).
 func TestFiltersAgainstSciPy(t *testing.T) {
-	rows := table(t, "scipy_synthesis.csv")
+	rows := testtable.Read(t, "../../datasets/reference/scipy_synthesis.csv")
 	if len(rows) != 4*7*2*6*5 {
 		t.Errorf("table has %d rows", len(rows))
 	}
 	for i, row := range rows {
-		n := int(number(t, row[1]))
-		p := prototypeOf(t, row[0], n, number(t, row[2]), number(t, row[3]))
-		f := design(t, bandOf(t, row[4], number(t, row[5]), number(t, row[6])), p)
-		g, err := freq.NewGrid([]float64{number(t, row[7])})
+		n, hz := int(row.Number(t, "order")), row.Number(t, "f_hz")
+		p := prototypeOf(t, row.Text(t, "family"), n, row.Number(t, "ripple_dB"), row.Number(t, "stop_dB"))
+		f := design(t, bandOf(t, row.Text(t, "band"), row.Number(t, "lo_hz"), row.Number(t, "hi_hz")), p)
+		g, err := freq.NewGrid([]float64{hz})
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, want := f.ResponseTo(nil, g)[0], complex(number(t, row[8]), number(t, row[9]))
+		got, want := f.ResponseTo(nil, g)[0], complex(row.Number(t, "re"), row.Number(t, "im"))
 		if e := cmplx.Abs(got - want); e > 1e-9*cmplx.Abs(want) {
-			t.Errorf("row %d: %v at %s Hz: %v, SciPy %v (off by %.2g)", i+2, f, row[7], got, want, e/cmplx.Abs(want))
+			t.Errorf("row %d: %v at %g Hz: %v, SciPy %v (off by %.2g)", i+2, f, hz, got, want, e/cmplx.Abs(want))
 		}
 	}
 }
@@ -70,19 +72,19 @@ func TestFiltersAgainstSciPy(t *testing.T) {
 func TestEllipticAgainstLongArithmetic(t *testing.T) {
 	type key struct {
 		n      int
-		rp, rs string
+		rp, rs float64
 		kind   string
 	}
 	want := map[key][]complex128{}
-	for _, row := range table(t, "mpmath_elliptic.csv") {
-		k := key{int(number(t, row[0])), row[1], row[2], row[3]}
-		want[k] = append(want[k], complex(number(t, row[4]), number(t, row[5])))
+	for _, row := range testtable.Read(t, "../../datasets/reference/mpmath_elliptic.csv") {
+		k := key{int(row.Number(t, "order")), row.Number(t, "ripple_dB"), row.Number(t, "stop_dB"), row.Text(t, "kind")}
+		want[k] = append(want[k], complex(row.Number(t, "re"), row.Number(t, "im")))
 	}
 	if len(want) != 10*4*2-4 { // order 1 has no zeros
 		t.Errorf("table has %d lists", len(want))
 	}
 	for k, w := range want {
-		e := analog.Elliptic{Order: k.n, Ripple: level.Ratio(number(t, k.rp)), Stop: level.Ratio(number(t, k.rs))}
+		e := analog.Elliptic{Order: k.n, Ripple: level.Ratio(k.rp), Stop: level.Ratio(k.rs)}
 		list := e.Poles
 		if k.kind == "zero" {
 			list = e.Zeros
@@ -108,23 +110,23 @@ func TestEllipticAgainstLongArithmetic(t *testing.T) {
 // the definition of a mask says: exactly the ripple at the edges of the pass band
 // that bind, and enough loss at the edges of the other.
 func TestMasks(t *testing.T) {
-	rows := table(t, "scipy_orders.csv")
+	rows := testtable.Read(t, "../../datasets/reference/scipy_orders.csv")
 	if len(rows) != 84 {
 		t.Errorf("table has %d rows", len(rows))
 	}
 	for i, row := range rows {
-		kind := row[1]
+		kind, want := row.Text(t, "band"), int(row.Number(t, "order"))
 		swap := func(lo, hi string) analog.Band {
-			return bandOf(t, kind, number(t, lo), number(t, hi))
+			return bandOf(t, kind, row.Number(t, lo), row.Number(t, hi))
 		}
-		m := analog.Mask{Pass: swap(row[2], row[3]), Outside: swap(row[4], row[5]),
-			Ripple: level.Ratio(number(t, row[6])), Stop: level.Ratio(number(t, row[7]))}
+		m := analog.Mask{Pass: swap("pass_lo", "pass_hi"), Outside: swap("out_lo", "out_hi"),
+			Ripple: level.Ratio(row.Number(t, "ripple_dB")), Stop: level.Ratio(row.Number(t, "stop_dB"))}
 		f, err := map[string]func() (*analog.Filter, error){
 			"butter": m.Butterworth, "cheby1": m.ChebyshevI, "cheby2": m.ChebyshevII, "ellip": m.Elliptic,
-		}[row[0]]()
-		if want := number(t, row[8]); want > analog.MaxOrder {
-			if err == nil || !strings.Contains(err.Error(), "asks for order "+row[8]+",") {
-				t.Errorf("row %d: error %v, want one with SciPy's order %s", i+2, err, row[8])
+		}[row.Text(t, "family")]()
+		if want > analog.MaxOrder {
+			if err == nil || !strings.Contains(err.Error(), fmt.Sprintf("asks for order %d,", want)) {
+				t.Errorf("row %d: error %v, want one with SciPy's order %d", i+2, err, want)
 			}
 			continue
 		}
@@ -136,26 +138,26 @@ func TestMasks(t *testing.T) {
 		if kind == "bandpass" || kind == "bandstop" {
 			order /= 2
 		}
-		if order != int(number(t, row[8])) {
-			t.Errorf("row %d: %v has order %d, SciPy %s", i+2, f, order, row[8])
+		if order != want {
+			t.Errorf("row %d: %v has order %d, SciPy %d", i+2, f, order, want)
 		}
-		at := func(s string) float64 {
-			g, err := freq.NewGrid([]float64{number(t, s)})
+		at := func(edge string) float64 {
+			g, err := freq.NewGrid([]float64{row.Number(t, edge)})
 			if err != nil {
 				t.Fatal(err)
 			}
 			return cmplx.Abs(f.ResponseTo(nil, g)[0])
 		}
 		loss := 1.0
-		for _, edge := range row[2:4] {
+		for _, edge := range []string{"pass_lo", "pass_hi"} {
 			loss = math.Min(loss, at(edge))
 		}
 		if math.Abs(loss*m.Ripple-1) > 1e-9 {
 			t.Errorf("row %d: %v is %.12g at the pass edge, want %.12g", i+2, f, loss, 1/m.Ripple)
 		}
-		for _, edge := range row[4:6] {
+		for _, edge := range []string{"out_lo", "out_hi"} {
 			if v := at(edge); v*m.Stop > 1+1e-7 {
-				t.Errorf("row %d: %v is %.6g at %s Hz, want at most %.6g", i+2, f, v, edge, 1/m.Stop)
+				t.Errorf("row %d: %v is %.6g at %g Hz, want at most %.6g", i+2, f, v, row.Number(t, edge), 1/m.Stop)
 			}
 		}
 	}

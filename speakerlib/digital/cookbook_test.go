@@ -1,15 +1,14 @@
 package digital_test
 
 import (
-	"encoding/csv"
 	"math"
 	"math/cmplx"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -17,15 +16,6 @@ import (
 // section types at 48 and 96 kHz, computed outside this library by two routes
 // (datasets/reference/README.md).
 func TestCookbookAgainstTheNote(t *testing.T) {
-	f, err := os.Open("../../datasets/reference/eq_cookbook.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	num := func(s string) float64 {
 		v, err := strconv.ParseFloat(s, 64)
 		if err != nil {
@@ -34,8 +24,9 @@ func TestCookbookAgainstTheNote(t *testing.T) {
 		return v
 	}
 	kinds := map[string]int{}
-	for i, row := range rows[1:] {
-		kind, fs, f0, gain, q, note := row[0], num(row[1]), num(row[2]), level.Ratio(num(row[3])), num(row[4]), row[5]
+	for i, row := range testtable.Read(t, "../../datasets/reference/eq_cookbook.csv") {
+		kind, note := row.Text(t, "type"), row.Text(t, "note")
+		fs, f0, gain, q := row.Number(t, "fs_hz"), row.Number(t, "f0_hz"), level.Ratio(row.Number(t, "gain_db")), row.Number(t, "Q")
 		if b, ok := strings.CutPrefix(note, "BW="); ok {
 			got, err := digital.BandwidthQ(f0, num(strings.TrimSuffix(b, " oct")), fs)
 			if err != nil || math.Abs(got/q-1) > 1e-11 {
@@ -49,7 +40,7 @@ func TestCookbookAgainstTheNote(t *testing.T) {
 			if got, err := digital.ShelfQ(gain, slope); err != nil || math.Abs(got/q-1) > 1e-11 {
 				t.Errorf("row %d: Q of %s is %.13g, %v, want %.13g", i+2, note, got, err, q)
 			}
-		} else if strings.HasPrefix(row[4], "0.707106781187") {
+		} else if q == 0.707106781187 {
 			q = math.Sqrt(0.5) // the table prints 12 digits
 		}
 		var s digital.Section
@@ -85,14 +76,14 @@ func TestCookbookAgainstTheNote(t *testing.T) {
 			t.Errorf("row %d: %v", i+2, err)
 			continue
 		}
-		for k, got := range []float64{b.B0, b.B1, b.B2, b.A1, b.A2} {
-			want := num(row[6+k])
+		for name, got := range map[string]float64{"b0": b.B0, "b1": b.B1, "b2": b.B2, "a1": b.A1, "a2": b.A2} {
+			want := row.Number(t, name)
 			if d := math.Abs(got - want); d > 1e-12 {
-				t.Errorf("row %d %v: coefficient %d is %.14e, want %.14e", i+2, s, k, got, want)
+				t.Errorf("row %d %v: coefficient %s is %.14e, want %.14e", i+2, s, name, got, want)
 			}
 		}
-		if row[11] != "-inf" && kind != "notch" {
-			if got, want := level.DB(cmplx.Abs(b.At(f0, fs))), num(row[11]); math.Abs(got-want) > 2e-9 {
+		if want := row.Number(t, "gain_at_f0_db"); !math.IsInf(want, -1) && kind != "notch" {
+			if got := level.DB(cmplx.Abs(b.At(f0, fs))); math.Abs(got-want) > 2e-9 {
 				t.Errorf("row %d %v: level at F0 is %.10f dB, want %.10f dB", i+2, s, got, want)
 			}
 		}

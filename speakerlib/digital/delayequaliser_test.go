@@ -1,16 +1,14 @@
 package digital_test
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
 // A delay that is even with two known all-passes: the search finds those two.
@@ -204,37 +202,18 @@ type delayCase struct {
 
 func scipyDelays(t testing.TB) []delayCase {
 	t.Helper()
-	f, err := os.Open("testdata/scipy_delay.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	numbers := func(s string) []float64 {
-		var out []float64
-		for _, w := range strings.Fields(s) {
-			v, err := strconv.ParseFloat(w, 64)
-			if err != nil {
-				t.Fatal(err)
-			}
-			out = append(out, v)
-		}
-		return out
-	}
 	var out []delayCase
-	for _, row := range rows[1:] {
-		g, err := freq.NewGrid(numbers(row[3]))
+	for _, row := range testtable.Read(t, "testdata/scipy_delay.csv") {
+		name := row.Text(t, "name")
+		g, err := freq.NewGrid(row.Numbers(t, "frequencies"))
 		if err != nil {
 			t.Fatal(err)
 		}
-		curve, err := freq.NewCurve(g, numbers(row[4]), row[0], "s", freq.Basis{})
+		curve, err := freq.NewCurve(g, row.Numbers(t, "delays"), name, "s", freq.Basis{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		out = append(out, delayCase{row[0], int(numbers(row[1])[0]), numbers(row[2])[0], curve})
+		out = append(out, delayCase{name, int(row.Number(t, "all-passes")), row.Number(t, "root of the least mean square in s"), curve})
 	}
 	if len(out) != 16 {
 		t.Fatalf("table has %d rows", len(out))

@@ -1,18 +1,16 @@
 package digital_test
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
 	"math/cmplx"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -284,51 +282,40 @@ func TestMatchedMagnitudeOfFilters(t *testing.T) {
 	}
 }
 
+func bandOf(kind string, lo, hi float64) analog.Band {
+	return map[string]analog.Band{"lowpass": analog.Lowpass{Fc: hi}, "highpass": analog.Highpass{Fc: lo},
+		"bandpass": analog.Bandpass{Lo: lo, Hi: hi}, "bandstop": analog.Bandstop{Lo: lo, Hi: hi}}[kind]
+}
+
 // SciPy's iirfilter(…, fs=) of all bands (datasets/reference/scipy_synthesis.py).
 func TestPrewarpedAgainstSciPy(t *testing.T) {
-	file, err := os.Open("../../datasets/reference/scipy_digital.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(rows) != 1+4*3*4*5 {
+	rows := testtable.Read(t, "../../datasets/reference/scipy_digital.csv")
+	if len(rows) != 4*3*4*5 {
 		t.Errorf("table has %d rows", len(rows))
 	}
-	for i, row := range rows[1:] {
-		v := make([]float64, len(row))
-		for k := range row {
-			if k != 0 && k != 4 {
-				if v[k], err = strconv.ParseFloat(row[k], 64); err != nil {
-					t.Fatal(err)
-				}
-			}
-		}
-		n, rp, rs := int(v[1]), level.Ratio(v[2]), level.Ratio(v[3])
+	for i, row := range rows {
+		n, rp, rs := int(row.Number(t, "order")), level.Ratio(row.Number(t, "ripple_dB")), level.Ratio(row.Number(t, "stop_dB"))
+		lo, hi, fs, hz := row.Number(t, "lo_hz"), row.Number(t, "hi_hz"), row.Number(t, "fs_hz"), row.Number(t, "f_hz")
 		p := map[string]analog.Prototype{"butter": analog.Butterworth(n), "cheby1": analog.ChebyshevI{Order: n, Ripple: rp},
-			"cheby2": analog.ChebyshevII{Order: n, Stop: rs}, "ellip": analog.Elliptic{Order: n, Ripple: rp, Stop: rs}}[row[0]]
-		b := map[string]analog.Band{"lowpass": analog.Lowpass{Fc: v[6]}, "highpass": analog.Highpass{Fc: v[5]},
-			"bandpass": analog.Bandpass{Lo: v[5], Hi: v[6]}, "bandstop": analog.Bandstop{Lo: v[5], Hi: v[6]}}[row[4]]
-		s, err := digital.Prewarped(b, p, v[7])
+			"cheby2": analog.ChebyshevII{Order: n, Stop: rs}, "ellip": analog.Elliptic{Order: n, Ripple: rp, Stop: rs}}[row.Text(t, "family")]
+		b := bandOf(row.Text(t, "band"), lo, hi)
+		s, err := digital.Prewarped(b, p, fs)
 		if err != nil {
 			t.Errorf("row %d: %v", i+2, err)
 			continue
 		}
-		c, err := digital.NewCascade(v[7], s...)
+		c, err := digital.NewCascade(fs, s...)
 		if err != nil {
 			t.Errorf("row %d: %v", i+2, err)
 			continue
 		}
-		g, err := freq.NewGrid([]float64{v[8]})
+		g, err := freq.NewGrid([]float64{hz})
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, want := c.ResponseTo(nil, g)[0], complex(v[9], v[10])
+		got, want := c.ResponseTo(nil, g)[0], complex(row.Number(t, "re"), row.Number(t, "im"))
 		if e := cmplx.Abs(got - want); e > 1e-9*cmplx.Abs(want) {
-			t.Errorf("row %d: %v, %v at %g Hz: %v, SciPy %v (off by %.2g)", i+2, b, p, v[8], got, want, e/cmplx.Abs(want))
+			t.Errorf("row %d: %v, %v at %g Hz: %v, SciPy %v (off by %.2g)", i+2, b, p, hz, got, want, e/cmplx.Abs(want))
 		}
 		if at := fmt.Sprint(s[0]); !strings.HasPrefix(at, b.String()) {
 			t.Errorf("design %q, want the edges of %v", at, b)
@@ -399,38 +386,23 @@ func TestMappingsRefuse(t *testing.T) {
 // SciPy's orders for digital masks, and the mask itself: the ripple at the edge that
 // binds, the loss at both others.
 func TestLowestOrder(t *testing.T) {
-	file, err := os.Open("../../datasets/reference/scipy_digital_orders.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(rows) != 1+4*2*4 {
+	rows := testtable.Read(t, "../../datasets/reference/scipy_digital_orders.csv")
+	if len(rows) != 4*2*4 {
 		t.Errorf("table has %d rows", len(rows))
 	}
-	for i, row := range rows[1:] {
-		v := make([]float64, len(row))
-		for k := 2; k < len(row); k++ {
-			if v[k], err = strconv.ParseFloat(row[k], 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		band := func(lo, hi float64) analog.Band {
-			return map[string]analog.Band{"lowpass": analog.Lowpass{Fc: hi}, "highpass": analog.Highpass{Fc: lo},
-				"bandpass": analog.Bandpass{Lo: lo, Hi: hi}, "bandstop": analog.Bandstop{Lo: lo, Hi: hi}}[row[1]]
-		}
-		m := analog.Mask{Pass: band(v[2], v[3]), Outside: band(v[4], v[5]), Ripple: level.Ratio(v[6]), Stop: level.Ratio(v[7])}
+	for i, row := range rows {
+		kind, fs, want := row.Text(t, "band"), row.Number(t, "fs_hz"), int(row.Number(t, "order"))
+		passLo, passHi, outLo, outHi := row.Number(t, "pass_lo"), row.Number(t, "pass_hi"), row.Number(t, "out_lo"), row.Number(t, "out_hi")
+		m := analog.Mask{Pass: bandOf(kind, passLo, passHi), Outside: bandOf(kind, outLo, outHi),
+			Ripple: level.Ratio(row.Number(t, "ripple_dB")), Stop: level.Ratio(row.Number(t, "stop_dB"))}
 		family := map[string]func(analog.Mask) (*analog.Filter, error){"butter": analog.Mask.Butterworth, "cheby1": analog.Mask.ChebyshevI,
-			"cheby2": analog.Mask.ChebyshevII, "ellip": analog.Mask.Elliptic}[row[0]]
-		s, err := digital.LowestOrder(m, family, v[8])
+			"cheby2": analog.Mask.ChebyshevII, "ellip": analog.Mask.Elliptic}[row.Text(t, "family")]
+		s, err := digital.LowestOrder(m, family, fs)
 		if err != nil {
 			t.Errorf("row %d: %v", i+2, err)
 			continue
 		}
-		c, err := digital.NewCascade(v[8], s...)
+		c, err := digital.NewCascade(fs, s...)
 		if err != nil {
 			t.Errorf("row %d: %v", i+2, err)
 			continue
@@ -442,11 +414,11 @@ func TestLowestOrder(t *testing.T) {
 				order--
 			}
 		}
-		if row[1] == "bandpass" || row[1] == "bandstop" {
+		if kind == "bandpass" || kind == "bandstop" {
 			order /= 2
 		}
-		if order != int(v[9]) {
-			t.Errorf("row %d: %s has order %d, SciPy %g", i+2, c.Design(0), order, v[9])
+		if order != want {
+			t.Errorf("row %d: %s has order %d, SciPy %d", i+2, c.Design(0), order, want)
 		}
 		at := func(hz float64) float64 {
 			g, err := freq.NewGrid([]float64{hz})
@@ -455,10 +427,10 @@ func TestLowestOrder(t *testing.T) {
 			}
 			return cmplx.Abs(c.ResponseTo(nil, g)[0])
 		}
-		if pass := math.Min(at(v[2]), at(v[3])); math.Abs(pass*m.Ripple-1) > 1e-8 {
+		if pass := math.Min(at(passLo), at(passHi)); math.Abs(pass*m.Ripple-1) > 1e-8 {
 			t.Errorf("row %d: %s is %.12g at the pass edge, want %.12g", i+2, c.Design(0), pass, 1/m.Ripple)
 		}
-		if stop := math.Max(at(v[4]), at(v[5])); stop*m.Stop > 1+1e-6 {
+		if stop := math.Max(at(outLo), at(outHi)); stop*m.Stop > 1+1e-6 {
 			t.Errorf("row %d: %s is %.6g at the stop edge, want at most %.6g", i+2, c.Design(0), stop, 1/m.Stop)
 		}
 	}
