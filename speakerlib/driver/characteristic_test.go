@@ -1,17 +1,14 @@
 package driver_test
 
 import (
-	"bytes"
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
 
 	"example.org/loudspeaker/speakerlib/driver"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
 func polynomial(t testing.TB, from, to float64, c ...float64) *driver.Characteristic {
@@ -34,27 +31,10 @@ func table(t testing.TB, x, y []float64) *driver.Characteristic {
 
 // The curve through the points against SciPy's (testdata/monotone_cubic.py).
 func TestTableAgainstSciPy(t *testing.T) {
-	b, err := os.ReadFile("testdata/monotone_cubic.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	r := csv.NewReader(bytes.NewReader(b))
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	var x, y, at, want []float64
-	for _, row := range rows[1:] {
-		a, err := strconv.ParseFloat(row[1], 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		v, err := strconv.ParseFloat(row[2], 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if row[0] == "point" {
+	for _, row := range testtable.Read(t, "testdata/monotone_cubic.csv") {
+		a, v := row.Number(t, "x_mm"), row.Number(t, "Bl_NA")
+		if row.Text(t, "kind") == "point" {
 			x, y = append(x, a), append(y, v)
 		} else {
 			at, want = append(at, a), append(want, v)

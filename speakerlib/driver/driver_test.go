@@ -1,10 +1,7 @@
 package driver_test
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -13,6 +10,7 @@ import (
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -34,42 +32,27 @@ func invented() driver.Params {
 // at 1 W and 1 m: datasets/reference/efficiency_constants.csv, computed outside
 // the library. The printed digits bound the tolerance.
 func TestEfficiencyReference(t *testing.T) {
-	f, err := os.Open("../../datasets/reference/efficiency_constants.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	checked := 0
-	for _, r := range rows[1:] {
-		v := map[string]float64{}
-		for i, name := range rows[0] {
-			if v[name], err = strconv.ParseFloat(r[i], 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		m := air.Medium{Density: v["rho_kgm3"], SpeedOfSound: v["c_mps"]}
-		s := driver.Sheet{Fs: v["ex_fs"], Vas: v["ex_Vas_m3"], Qes: v["ex_Qes"], Qms: 5, Re: 6, Sd: 0.02}
+	for _, r := range testtable.Read(t, "../../datasets/reference/efficiency_constants.csv") {
+		m := air.Medium{Density: r.Number(t, "rho_kgm3"), SpeedOfSound: r.Number(t, "c_mps")}
+		s := driver.Sheet{Fs: r.Number(t, "ex_fs"), Vas: r.Number(t, "ex_Vas_m3"), Qes: r.Number(t, "ex_Qes"), Qms: 5, Re: 6, Sd: 0.02}
 		p, _, err := s.Params(m, 0)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got, want := p.Eta0(m), v["ex_eta0"]; math.Abs(got/want-1) > 3e-7 {
+		if got, want := p.Eta0(m), r.Number(t, "ex_eta0"); math.Abs(got/want-1) > 3e-7 {
 			t.Errorf("c = %g: η₀ is %v, want %v", m.SpeedOfSound, got, want)
 		}
-		if got, want := p.SPL1W(m), v["ex_SPL_1W_1m_halfspace_db"]; math.Abs(got-want) > 6e-6 {
+		if got, want := p.SPL1W(m), r.Number(t, "ex_SPL_1W_1m_halfspace_db"); math.Abs(got-want) > 6e-6 {
 			t.Errorf("c = %g: level at 1 W is %v dB, want %v", m.SpeedOfSound, got, want)
 		}
 		// The constants: k of η₀ = k·Fs³·Vas/Qes, and the level at η₀ = 1.
 		fs := p.Fs()
-		if got, want := p.Eta0(m)*p.Qes()/(fs*fs*fs*p.Vas(m)), v["k_eta_SI"]; math.Abs(got/want-1) > 6e-7 {
+		if got, want := p.Eta0(m)*p.Qes()/(fs*fs*fs*p.Vas(m)), r.Number(t, "k_eta_SI"); math.Abs(got/want-1) > 6e-7 {
 			t.Errorf("c = %g: k is %v, want %v", m.SpeedOfSound, got, want)
 		}
 		at1 := p.SPL1W(m) - level.PowerDB(p.Eta0(m))
-		if want := v["SPL_1W_1m_halfspace_eta1_db"]; math.Abs(at1-want) > 6e-6 {
+		if want := r.Number(t, "SPL_1W_1m_halfspace_eta1_db"); math.Abs(at1-want) > 6e-6 {
 			t.Errorf("c = %g: level of 100 %% is %v dB, want %v", m.SpeedOfSound, at1, want)
 		}
 		// The second form of η₀ does not go by Fs, Vas and Qes.

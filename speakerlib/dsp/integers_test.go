@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/digital"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
 func integers(t *testing.T, s string) []int64 {
@@ -30,8 +31,8 @@ func TestAgainstIntegers(t *testing.T) {
 		t.Fatal(err)
 	}
 	ran := 0
-	for _, r := range table(t, "integers.csv") {
-		feedback := int(number(t, r["feedback"]))
+	for _, r := range testtable.Read(t, "testdata/integers.csv") {
+		feedback := int(r.Number(t, "feedback"))
 		for _, s := range Structures() {
 			if s.String() != r["structure"] {
 				continue

@@ -1,48 +1,15 @@
 package dsp
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
-
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open("testdata/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, r := range rows[1:] {
-		m := map[string]string{}
-		for i, v := range r {
-			m[rows[0][i]] = v
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
-}
 
 // The response of rounded coefficients, against the table of 50-digit arithmetic.
 // Its rows round b0, b1 and b2 each by itself. With the double zero at direct current
@@ -52,11 +19,11 @@ func TestResponseOfRoundedCoefficients(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, r := range table(t, "quantisation.csv") {
-		fs := number(t, r["fs"])
-		word, n := int(number(t, r["word_bits"])), int(number(t, r["fraction_bits"]))
+	for _, r := range testtable.Read(t, "testdata/quantisation.csv") {
+		fs := r.Number(t, "fs")
+		word, n := int(r.Number(t, "word_bits")), int(r.Number(t, "fraction_bits"))
 		a := Arithmetic{Signal: Fixed(0, 23), Coefficient: Fixed(word-1-n, n), Accumulator: 64, Exponent: 1}
-		b, err := digital.Highpass{F0: number(t, r["f0"]), Q: math.Sqrt(0.5)}.Biquad(fs)
+		b, err := digital.Highpass{F0: r.Number(t, "f0"), Q: math.Sqrt(0.5)}.Biquad(fs)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -97,7 +64,7 @@ func TestResponseOfRoundedCoefficients(t *testing.T) {
 		}
 		diff := compare(p)
 		for i, c := range []string{"dB_err_10Hz", "dB_err_20Hz", "dB_err_30Hz", "dB_err_50Hz", "dB_err_100Hz", "dB_err_1kHz"} {
-			if w := number(t, r[c]); math.Abs(diff[i]-w) > 2e-6*math.Max(1, math.Abs(w)) {
+			if w := r.Number(t, c); math.Abs(diff[i]-w) > 2e-6*math.Max(1, math.Abs(w)) {
 				t.Errorf("%g Hz, %d bits, %d of fraction: error at %g Hz is %.9f dB, table %.9f", fs, word, n, g.At(i), diff[i], w)
 			}
 		}
@@ -109,7 +76,7 @@ func TestResponseOfRoundedCoefficients(t *testing.T) {
 			t.Errorf("%g Hz, %d bits: numerator %g, %g, %g has no double zero at direct current", fs, word, q.B0, q.B1, q.B2)
 		}
 		p.Sections[0] = kept
-		if d := compare(p); number(t, r["sum_bq_(should_be_0)"]) != 0 && math.Abs(d[0]) > math.Abs(diff[0])/3 && math.Abs(d[0]) > 0.02 {
+		if d := compare(p); r.Number(t, "sum_bq_(should_be_0)") != 0 && math.Abs(d[0]) > math.Abs(diff[0])/3 && math.Abs(d[0]) > 0.02 {
 			t.Errorf("%g Hz, %d bits, %d of fraction: error at 10 Hz is %.4f dB with the zero kept, %.4f without", fs, word, n, d[0], diff[0])
 		}
 	}
@@ -118,9 +85,9 @@ func TestResponseOfRoundedCoefficients(t *testing.T) {
 // The noise of direct form I, against the closed form of its table: one rounding that
 // goes through 1/A. Split coefficients are near enough to the unrounded ones for it.
 func TestRoundoffNoise(t *testing.T) {
-	for _, r := range table(t, "roundoff_noise.csv") {
-		fs, bits := number(t, r["fs"]), int(number(t, r["word_bits_B"]))
-		b, err := digital.Highpass{F0: number(t, r["f0_hpf_Q0.707"]), Q: math.Sqrt(0.5)}.Biquad(fs)
+	for _, r := range testtable.Read(t, "testdata/roundoff_noise.csv") {
+		fs, bits := r.Number(t, "fs"), int(r.Number(t, "word_bits_B"))
+		b, err := digital.Highpass{F0: r.Number(t, "f0_hpf_Q0.707"), Q: math.Sqrt(0.5)}.Biquad(fs)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -134,10 +101,10 @@ func TestRoundoffNoise(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got, want := n.Power/n.Sources[0].Variance, number(t, r["sum_h2_of_1_over_A"]); math.Abs(got/want-1) > 1e-6 {
+		if got, want := n.Power/n.Sources[0].Variance, r.Number(t, "sum_h2_of_1_over_A"); math.Abs(got/want-1) > 1e-6 {
 			t.Errorf("%g Hz, %s Hz: noise gain %.9g, table %.9g", fs, r["f0_hpf_Q0.707"], got, want)
 		}
-		if got, want := level.PowerDB(n.Power/0.5), number(t, r["DF1_roundoff_noise_db_re_fullscale_sine"]); math.Abs(got-want) > 2e-4 {
+		if got, want := level.PowerDB(n.Power/0.5), r.Number(t, "DF1_roundoff_noise_db_re_fullscale_sine"); math.Abs(got-want) > 2e-4 {
 			t.Errorf("%g Hz, %d bits: noise %.4f dB re a sine of full scale, table %.4f", fs, bits, got, want)
 		}
 	}

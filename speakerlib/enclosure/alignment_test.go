@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/enclosure"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -24,26 +25,26 @@ func near(t *testing.T, what string, got, want, tol float64) {
 // R. H. Small, "Vented-Box Loudspeaker Systems", JAES 21 (1973): the table is
 // computed from his polynomials, its digits are five after the point.
 func TestAlignmentsWithLeak(t *testing.T) {
-	for _, r := range reference(t, "vented_lossy.csv") {
+	for _, r := range testtable.Read(t, "../../datasets/reference/vented_lossy.csv") {
 		name := r["family"] + " at QL " + r["QL"] + " Qts " + r["Qts"] + ": "
-		ql := r.number(t, "QL")
+		ql := r.Number(t, "QL")
 		if math.IsInf(ql, 0) {
 			ql = 0
 		}
-		qt := r.number(t, "Qts")
+		qt := r.Number(t, "Qts")
 		a, err := enclosure.Align(kinds[r["family"]], enclosure.SmallSignal{Fs: 1, Qt: qt, Vas: 1}, ql)
 		if err != nil {
 			t.Error(name, err)
 			continue
 		}
-		near(t, name+"h", a.H, r.number(t, "h_fb_fs"), 2e-5)
-		near(t, name+"alpha", a.Alpha, r.number(t, "alpha_Vas_Vb"), 2e-5)
-		near(t, name+"f3", a.F3, r.number(t, "f3_fs"), 2e-5)
-		near(t, name+"peak", a.Peak, r.number(t, "peak_db"), 1e-4)
+		near(t, name+"h", a.H, r.Number(t, "h_fb_fs"), 2e-5)
+		near(t, name+"alpha", a.Alpha, r.Number(t, "alpha_Vas_Vb"), 2e-5)
+		near(t, name+"f3", a.F3, r.Number(t, "f3_fs"), 2e-5)
+		near(t, name+"peak", a.Peak, r.Number(t, "peak_db"), 1e-4)
 		near(t, name+"Qt asked for", a.Driver.Qt, qt, 2e-5)
 		near(t, name+"Vb", a.Vb*a.Alpha, 1, 1e-12)
 		if r["param_B_or_k"] != "" {
-			near(t, name+"parameter", a.Parameter, r.number(t, "param_B_or_k"), 2e-6)
+			near(t, name+"parameter", a.Parameter, r.Number(t, "param_B_or_k"), 2e-6)
 		}
 	}
 }
@@ -52,9 +53,9 @@ func TestAlignmentsWithLeak(t *testing.T) {
 // 6 and 8: against his printed figures, which are rounded (0.5 %), and against
 // the same computed to five digits from his polynomials.
 func TestThieleAlignments(t *testing.T) {
-	for _, r := range reference(t, "thiele_vented.csv") {
+	for _, r := range testtable.Read(t, "../../datasets/reference/thiele_vented.csv") {
 		name := "alignment " + r["no"] + ": "
-		a, err := enclosure.Align(kinds[r["type"]], enclosure.SmallSignal{Fs: 1, Qt: r.number(t, "Qt"), Vas: 1}, 0)
+		a, err := enclosure.Align(kinds[r["type"]], enclosure.SmallSignal{Fs: 1, Qt: r.Number(t, "Qt"), Vas: 1}, 0)
 		if err != nil {
 			t.Error(name, err)
 			continue
@@ -63,12 +64,12 @@ func TestThieleAlignments(t *testing.T) {
 			if column == "param_B_or_k" && r["type"] == "B4" {
 				got = 0
 			}
-			want := r.number(t, column)
+			want := r.Number(t, column)
 			near(t, name+column, got, want, 1e-4*math.Max(1, want))
 		}
-		near(t, name+"ripple", a.Peak, r.number(t, "ripple_db"), 1e-4)
+		near(t, name+"ripple", a.Peak, r.Number(t, "ripple_db"), 1e-4)
 		for column, got := range map[string]float64{"pub_f3_fs": a.F3, "pub_f3_fb": a.F3 / a.Fb, "pub_Cas_Cab": a.Alpha, "pub_Qt": a.Driver.Qt} {
-			want := r.number(t, column)
+			want := r.Number(t, column)
 			near(t, name+column, got, want, 0.005*want)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/enclosure"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -19,38 +20,38 @@ func TestAssistedAlignments(t *testing.T) {
 		"B5":         enclosure.B5{},
 		"B6 class I": enclosure.B6{Class: enclosure.ClassI}, "B6 class II": enclosure.B6{Class: enclosure.ClassII}, "B6 class III": enclosure.B6{Class: enclosure.ClassIII},
 	}
-	check := func(r row, ql float64, alpha string, qt string) {
+	check := func(r testtable.Row, ql float64, alpha string, qt string) {
 		name := r["alignment"] + " at QL " + r["QL"] + ": "
-		want := r.number(t, qt)
+		want := r.Number(t, qt)
 		a, err := enclosure.AlignAssisted(b6[r["alignment"]], enclosure.SmallSignal{Fs: 1, Qt: want, Vas: 1}, ql)
 		if err != nil {
 			t.Error(name, err)
 			return
 		}
-		near(t, name+"h", a.H, r.number(t, "h_fb_fs"), 1e-5)
-		near(t, name+"alpha", a.Alpha, r.number(t, alpha), 1e-5)
+		near(t, name+"h", a.H, r.Number(t, "h_fb_fs"), 1e-5)
+		near(t, name+"alpha", a.Alpha, r.Number(t, alpha), 1e-5)
 		near(t, name+"Qt", a.Driver.Qt, want, 1e-5)
-		near(t, name+"f3", a.F3, r.number(t, "f3_fs"), 1e-5)
+		near(t, name+"f3", a.F3, r.Number(t, "f3_fs"), 1e-5)
 		near(t, name+"filter's corner", a.Filter.F0, 1, 1e-12)
 		near(t, name+"peak", a.Peak, 0, 1e-9)
 		if r["alignment"] == "B5" {
 			near(t, name+"filter's Q (0: first order)", a.Filter.Q, 0, 0)
 			return
 		}
-		near(t, name+"filter's Q", a.Filter.Q, r.number(t, "Q_aux"), 1e-5)
+		near(t, name+"filter's Q", a.Filter.Q, r.Number(t, "Q_aux"), 1e-5)
 		if boost := r["aux_boost_db"]; boost != "" {
 			db, hz := a.Filter.Boost()
-			near(t, name+"boost", db, r.number(t, "aux_boost_db"), 1e-4)
+			near(t, name+"boost", db, r.Number(t, "aux_boost_db"), 1e-4)
 			if db > 0 {
-				near(t, name+"boost at", hz/a.F3, r.number(t, "f_auxpeak_f3"), 1e-5)
+				near(t, name+"boost at", hz/a.F3, r.Number(t, "f_auxpeak_f3"), 1e-5)
 			}
 		}
 	}
-	for _, r := range reference(t, "sixth_order_assisted.csv") {
+	for _, r := range testtable.Read(t, "../../datasets/reference/sixth_order_assisted.csv") {
 		check(r, 0, "alpha_Cas_Cab", "Qt")
 	}
-	for _, r := range reference(t, "sixth_order_assisted_lossy.csv") {
-		check(r, r.number(t, "QL"), "alpha", "Qt")
+	for _, r := range testtable.Read(t, "../../datasets/reference/sixth_order_assisted_lossy.csv") {
+		check(r, r.Number(t, "QL"), "alpha", "Qt")
 	}
 }
 

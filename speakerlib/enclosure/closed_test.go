@@ -9,6 +9,7 @@ import (
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/enclosure"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -39,8 +40,8 @@ func motion(t testing.TB, m enclosure.Mounted) *enclosure.Motion {
 // R. H. Small, "Closed-Box Loudspeaker Systems", JAES 20 (1972): both the closed
 // form and the circuit of a driver in the aligned box.
 func TestClosedBoxTable(t *testing.T) {
-	for _, r := range reference(t, "closed_box.csv") {
-		qtc := r.number(t, "Qtc")
+	for _, r := range testtable.Read(t, "../../datasets/reference/closed_box.csv") {
+		qtc := r.Number(t, "Qtc")
 		name := "Qtc " + r["Qtc"] + ": "
 		switch { // the table has six digits, the constants all
 		case math.Abs(qtc-enclosure.ClosedBessel) < 1e-6:
@@ -61,17 +62,17 @@ func TestClosedBoxTable(t *testing.T) {
 		if err6 != nil || err10 != nil {
 			t.Fatal(err6, err10)
 		}
-		near(t, name+"f3/fc", a.F3/a.Fc, r.number(t, "f3_fc"), 1e-5)
-		near(t, name+"f6/fc", f6/a.Fc, r.number(t, "f6_fc"), 1e-5)
-		near(t, name+"f10/fc", f10/a.Fc, r.number(t, "f10_fc"), 1e-5)
-		near(t, name+"peak", a.Peak, r.number(t, "peak_db"), 1e-5)
-		if want := r.number(t, "f_peak_fc"); math.IsInf(want, 1) {
+		near(t, name+"f3/fc", a.F3/a.Fc, r.Number(t, "f3_fc"), 1e-5)
+		near(t, name+"f6/fc", f6/a.Fc, r.Number(t, "f6_fc"), 1e-5)
+		near(t, name+"f10/fc", f10/a.Fc, r.Number(t, "f10_fc"), 1e-5)
+		near(t, name+"peak", a.Peak, r.Number(t, "peak_db"), 1e-5)
+		if want := r.Number(t, "f_peak_fc"); math.IsInf(want, 1) {
 			if !math.IsInf(a.PeakAt, 1) {
 				t.Errorf("%speaks at %g Hz, want nowhere", name, a.PeakAt)
 			}
 		} else {
 			near(t, name+"peak's frequency", a.PeakAt/a.Fc, want, 1e-5)
-			q, err := enclosure.ChebyshevQtc(r.number(t, "peak_db"))
+			q, err := enclosure.ChebyshevQtc(r.Number(t, "peak_db"))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -91,12 +92,12 @@ func TestClosedBoxTable(t *testing.T) {
 			dB := level.OfComplex(nil, z)
 			return dB[0] - dB[1]
 		}
-		near(t, name+"level at fc", at(a.Fc), r.number(t, "gain_at_fc_db"), 1e-5)
+		near(t, name+"level at fc", at(a.Fc), r.Number(t, "gain_at_fc_db"), 1e-5)
 		near(t, name+"level at f3", at(a.F3), level.PowerDB(0.5), 1e-9)
 		near(t, name+"level at f6", at(f6), -6, 1e-9)
 		near(t, name+"level at f10", at(f10), -10, 1e-9)
 		gd := freq.GroupDelay(p, grid(t, a.Fc), "").At(0)
-		near(t, name+"group delay at fc", gd*2*math.Pi*a.Fc, r.number(t, "group_delay_at_fc_times_wc"), 1e-5)
+		near(t, name+"group delay at fc", gd*2*math.Pi*a.Fc, r.Number(t, "group_delay_at_fc_times_wc"), 1e-5)
 	}
 }
 

@@ -1,38 +1,27 @@
 package enclosure
 
 import (
-	"encoding/csv"
 	"math"
 	"math/cmplx"
-	"os"
-	"strconv"
 	"testing"
+
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
 // Both branches of the profile against SciPy's Bessel functions and Python's tangent.
 func TestDuctProfileAgainstSciPy(t *testing.T) {
-	f, err := os.Open("testdata/duct_scipy.csv")
-	if err != nil {
-		t.Fatal(err)
+	rows := testtable.Read(t, "testdata/duct_scipy.csv")
+	if len(rows) != 17 {
+		t.Errorf("table has %d rows, want 17", len(rows))
 	}
-	defer f.Close()
-	records, err := csv.NewReader(f).ReadAll()
-	if err != nil || len(records) < 15 {
-		t.Fatalf("%d lines (%v)", len(records), err)
-	}
-	for _, r := range records[1:] {
-		var v [5]float64
-		for i := range v {
-			if v[i], err = strconv.ParseFloat(r[i], 64); err != nil {
-				t.Fatal(err)
-			}
+	for _, r := range rows {
+		size := r.Number(t, "size")
+		x := cmplx.Rect(size, -math.Pi/4)
+		if got, want := besselRatio(x), complex(r.Number(t, "bessel_re"), r.Number(t, "bessel_im")); cmplx.Abs(got/want-1) > 1e-12 {
+			t.Errorf("J1/J0 at %g is %v, want %v", size, got, want)
 		}
-		x := cmplx.Rect(v[0], -math.Pi/4)
-		if got, want := besselRatio(x), complex(v[1], v[2]); cmplx.Abs(got/want-1) > 1e-12 {
-			t.Errorf("J1/J0 at %g is %v, want %v", v[0], got, want)
-		}
-		if got, want := (duct{slot: true}).profile(x), complex(v[3], v[4]); cmplx.Abs(got/want-1) > 1e-10 {
-			t.Errorf("tan(x)/x at %g is %v, want %v", v[0], got, want)
+		if got, want := (duct{slot: true}).profile(x), complex(r.Number(t, "tan_re"), r.Number(t, "tan_im")); cmplx.Abs(got/want-1) > 1e-10 {
+			t.Errorf("tan(x)/x at %g is %v, want %v", size, got, want)
 		}
 	}
 }

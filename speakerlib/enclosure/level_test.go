@@ -10,6 +10,7 @@ import (
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/enclosure"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -25,17 +26,17 @@ func TestLevelAgainstTheTimeDomain(t *testing.T) {
 	box.Losses.QL = 2 * math.Pi * box.Fb(table) * box.Vb / table.Stiffness() * 4e5
 	m := enclosure.Mounted{Driver: d, Air: table, Box: box}
 	most, rows := 0.0, 0
-	for _, r := range stored(t, "ventlevel_scipy.csv") {
+	for _, r := range testtable.Read(t, "testdata/ventlevel_scipy.csv") {
 		rows++
-		hz, volts := r.number(t, "f_hz"), r.number(t, "volts_peak")
+		hz, volts := r.Number(t, "f_hz"), r.Number(t, "volts_peak")
 		l, err := m.AtLevel(grid(t, hz), volts)
 		if err != nil {
 			t.Fatal(err)
 		}
 		name := r["f_hz"] + " Hz, " + r["volts_peak"] + " V: "
-		near(t, name+"speed", l.Speeds[0].At(0)/r.number(t, "vent_air_mps"), 1, 0.004)
-		near(t, name+"pressure", volts*cmplx.Abs(l.Pressure.ResponseTo(nil, grid(t, hz))[0])/r.number(t, "pressure_pa"), 1, 0.011)
-		near(t, name+"cone", volts*cmplx.Abs(l.Cone.ResponseTo(nil, grid(t, hz))[0])/r.number(t, "cone_m"), 1, 0.006)
+		near(t, name+"speed", l.Speeds[0].At(0)/r.Number(t, "vent_air_mps"), 1, 0.004)
+		near(t, name+"pressure", volts*cmplx.Abs(l.Pressure.ResponseTo(nil, grid(t, hz))[0])/r.Number(t, "pressure_pa"), 1, 0.011)
+		near(t, name+"cone", volts*cmplx.Abs(l.Cone.ResponseTo(nil, grid(t, hz))[0])/r.Number(t, "cone_m"), 1, 0.006)
 		most = math.Min(most, l.Compression.At(0))
 	}
 	if rows != 18 || most > -2 {

@@ -9,6 +9,7 @@ import (
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/enclosure"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -21,8 +22,8 @@ import (
 // stated for the cone that moves outward with positive volts, as ours.
 func TestVentedAgainstNgspice(t *testing.T) {
 	p := map[string]float64{}
-	for _, r := range reference(t, "vented_ngspice_params.csv") {
-		p[r["name"]] = r.number(t, "value")
+	for _, r := range testtable.Read(t, "../../datasets/reference/vented_ngspice_params.csv") {
+		p[r["name"]] = r.Number(t, "value")
 	}
 	m := air.Medium{Density: p["rho"], SpeedOfSound: p["c"]}
 	vent, err := enclosure.Vent{Diameter: 0.05, Inner: enclosure.Free, Outer: enclosure.Flanged, Count: 1}.LengthFor(p["fb_hz"], p["Vb_m3"], m)
@@ -39,10 +40,10 @@ func TestVentedAgainstNgspice(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rows := reference(t, "vented_ngspice.csv")
+	rows := testtable.Read(t, "../../datasets/reference/vented_ngspice.csv")
 	hz := make([]float64, len(rows))
 	for i, r := range rows {
-		hz[i] = r.number(t, "f_hz")
+		hz[i] = r.Number(t, "f_hz")
 	}
 	g, err := freq.NewGrid(hz)
 	if err != nil {
@@ -61,11 +62,11 @@ func TestVentedAgainstNgspice(t *testing.T) {
 	} {
 		values := c.of.ResponseTo(nil, g)
 		for i, r := range rows {
-			want := r.number(t, c.value)
+			want := r.Number(t, c.value)
 			if c.dB {
 				want = level.Ratio(want) * level.Reference
 			}
-			z := cmplx.Rect(want, r.number(t, c.phase)*math.Pi/180)
+			z := cmplx.Rect(want, r.Number(t, c.phase)*math.Pi/180)
 			got := values[i] * complex(c.scale, 0)
 			// half a unit of the last digit: of the phase 9e-9 rad, of the level 6e-8
 			tol := 1.5e-8

@@ -2,7 +2,6 @@ package enclosure_test
 
 import (
 	"bufio"
-	"encoding/csv"
 	"math"
 	"math/cmplx"
 	"os"
@@ -17,31 +16,9 @@ import (
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/enclosure"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
-
-// stored reads a table of testdata.
-func stored(t testing.TB, name string) []row {
-	t.Helper()
-	f, err := os.Open(filepath.Join("testdata", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	records, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var rows []row
-	for _, r := range records[1:] {
-		m := row{}
-		for i, column := range records[0] {
-			m[column] = r[i]
-		}
-		rows = append(rows, m)
-	}
-	return rows
-}
 
 // spice reads what ngspice's wrdata wrote with a single scale: the frequencies, and
 // each vector's complex values.
@@ -93,28 +70,28 @@ func sameAsSpice(t *testing.T, what string, of freq.Transfer, g *freq.Grid, want
 }
 
 // small returns a passive-radiator system of the normalised table.
-func small(t *testing.T, r row) (enclosure.Mounted, float64) {
+func small(t *testing.T, r testtable.Row) (enclosure.Mounted, float64) {
 	t.Helper()
 	const fs, qms = 30.0, 4.0
 	d := driver.Params{Re: 6, Mms: 0.02, Sd: 0.02}
 	w := 2 * math.Pi * fs
 	d.Cms, d.Rms = 1/(w*w*d.Mms), w*d.Mms/qms
-	qt := r.number(t, "QT")
+	qt := r.Number(t, "QT")
 	qes := 1 / (1/qt - 1/qms)
 	d.Bl = math.Sqrt(w * d.Mms * d.Re / qes)
-	vb := d.Vas(table) / r.number(t, "alpha")
+	vb := d.Vas(table) / r.Number(t, "alpha")
 	finiteQ := func(column string) float64 {
-		if q := r.number(t, column); !math.IsInf(q, 0) {
+		if q := r.Number(t, column); !math.IsInf(q, 0) {
 			return q
 		}
 		return 0
 	}
-	pr, err := enclosure.RadiatorOf(fs*r.number(t, "yp_fp_fs"), finiteQ("Qmp_at_fp"), vb*r.number(t, "delta_Cap_Cab"), 0.03, table)
+	pr, err := enclosure.RadiatorOf(fs*r.Number(t, "yp_fp_fs"), finiteQ("Qmp_at_fp"), vb*r.Number(t, "delta_Cap_Cab"), 0.03, table)
 	if err != nil {
 		t.Fatal(err)
 	}
 	box := enclosure.PassiveRadiator{Vb: vb, Radiator: pr, Losses: enclosure.Losses{QL: finiteQ("QL_at_fb")}}
-	near(t, r["case"]+": fb/fs", box.Fb(table)/fs, r.number(t, "fb_fs"), 6e-7)
+	near(t, r["case"]+": fb/fs", box.Fb(table)/fs, r.Number(t, "fb_fs"), 6e-7)
 	return enclosure.Mounted{Driver: d, Box: box, Air: table}, fs
 }
 
@@ -122,23 +99,23 @@ func small(t *testing.T, r row) (enclosure.Mounted, float64) {
 // (1974): the responses of the polynomials of its circuit with and without losses,
 // computed outside the library, as levels (six digits after the point) and phases.
 func TestPassiveRadiatorTable(t *testing.T) {
-	systems := map[string]row{}
-	for _, r := range stored(t, "passive_radiator.csv") {
+	systems := map[string]testtable.Row{}
+	for _, r := range testtable.Read(t, "testdata/passive_radiator.csv") {
 		systems[r["case"]] = r
 	}
 	rows, nulls := 0, 0
-	for _, r := range stored(t, "passive_radiator_response.csv") {
+	for _, r := range testtable.Read(t, "testdata/passive_radiator_response.csv") {
 		m, fs := small(t, systems[r["case"]])
-		hz := fs * r.number(t, "f_fs")
+		hz := fs * r.Number(t, "f_fs")
 		high := m.Air.Density * m.Driver.Bl * m.Driver.Sd / (2 * math.Pi * m.Driver.Mms * m.Driver.Re)
 		p := motion(t, m).Pressure.ResponseTo(nil, grid(t, hz))[0] / complex(high, 0)
 		rows++
-		if want := r.number(t, "mag_db"); math.IsInf(want, -1) {
+		if want := r.Number(t, "mag_db"); math.IsInf(want, -1) {
 			nulls++
 			near(t, r["case"]+" in its notch", cmplx.Abs(p), 0, 1e-12)
 		} else {
 			near(t, r["case"]+" at "+r["f_fs"]+" fs, dB", level.DB(cmplx.Abs(p)), want, 1e-6)
-			turn := cmplx.Phase(p * cmplx.Rect(1, -r.number(t, "phase_deg")*math.Pi/180))
+			turn := cmplx.Phase(p * cmplx.Rect(1, -r.Number(t, "phase_deg")*math.Pi/180))
 			near(t, r["case"]+" at "+r["f_fs"]+" fs, phase", turn, 0, 1.5e-7)
 		}
 	}
@@ -148,7 +125,7 @@ func TestPassiveRadiatorTable(t *testing.T) {
 	for name, r := range systems {
 		m, fs := small(t, r)
 		high := m.Air.Density * m.Driver.Bl * m.Driver.Sd / (2 * math.Pi * m.Driver.Mms * m.Driver.Re)
-		p := motion(t, m).Pressure.ResponseTo(nil, grid(t, fs*r.number(t, "f3_fs")))[0]
+		p := motion(t, m).Pressure.ResponseTo(nil, grid(t, fs*r.Number(t, "f3_fs")))[0]
 		// five digits of f3 after the point, at 24 dB an octave
 		near(t, name+": level at f3", level.DB(cmplx.Abs(p)/high), level.DB(math.Sqrt(0.5)), 1.5e-4)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/enclosure"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
 // The mass on a rectangular piston by the double integral itself: the distance of two
@@ -156,9 +157,9 @@ func TestAreaForALevel(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, r := range reference(t, "vents.csv") {
+	for _, r := range testtable.Read(t, "../../datasets/reference/vents.csv") {
 		if strings.HasPrefix(r["item"], "small_min_vent_area") {
-			near(t, "area by Small's rule", small, r.number(t, "value"), 1e-9)
+			near(t, "area by Small's rule", small, r.Number(t, "value"), 1e-9)
 		}
 	}
 	for _, err := range []error{

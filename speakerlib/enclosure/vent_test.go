@@ -11,6 +11,7 @@ import (
 
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/enclosure"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
 // L. V. King, Phil. Mag. 21 (1936), and H. Levine and J. Schwinger, Phys. Rev. 73
@@ -18,12 +19,12 @@ import (
 // evaluated. The free one is printed 0.1 % high.
 func TestEndCorrections(t *testing.T) {
 	rows := 0
-	for _, r := range reference(t, "vents.csv") {
+	for _, r := range testtable.Read(t, "../../datasets/reference/vents.csv") {
 		switch r["item"] {
 		case "end_correction_flanged_delta_over_a":
-			near(t, "flanged end", float64(enclosure.Flanged), r.number(t, "value"), 5e-5)
+			near(t, "flanged end", float64(enclosure.Flanged), r.Number(t, "value"), 5e-5)
 		case "end_correction_unflanged_delta_over_a":
-			near(t, "free end", float64(enclosure.Free)/r.number(t, "value"), 1, 1e-3)
+			near(t, "free end", float64(enclosure.Free)/r.Number(t, "value"), 1, 1e-3)
 		default:
 			continue
 		}
@@ -39,7 +40,7 @@ func TestWorkedVents(t *testing.T) {
 	given := regexp.MustCompile(`^vent_\S+ c=(\S+) Vb=(\S+) fb=(\S+) D=(\S+) k_a=(\S+)$`)
 	mass := regexp.MustCompile(`Leff=(\S+) m; Map\(rho=1\.18\)=(\S+) kg/m4`)
 	rows := 0
-	for _, r := range reference(t, "vents.csv") {
+	for _, r := range testtable.Read(t, "../../datasets/reference/vents.csv") {
 		g := given.FindStringSubmatch(r["item"])
 		if g == nil {
 			continue
@@ -63,7 +64,7 @@ func TestWorkedVents(t *testing.T) {
 		kg, _ := strconv.ParseFloat(want[2], 64)
 		// The table's length was computed with all digits of the end correction, of
 		// which the name shows five.
-		near(t, r["item"]+": length", vent.Length, r.number(t, "value"), 6e-6*v[3]/2)
+		near(t, r["item"]+": length", vent.Length, r.Number(t, "value"), 6e-6*v[3]/2)
 		near(t, r["item"]+": effective length", m.SpeedOfSound/2/vent.PipeResonance(m), leff, 6e-9)
 		near(t, r["item"]+": mass", vent.Mass(m), kg, 6e-7)
 		near(t, r["item"]+": tuning", vent.Tuning(v[1], m), v[2], 1e-12*v[2])
