@@ -9,6 +9,7 @@ import (
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/fir"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -16,17 +17,17 @@ import (
 func TestDesignsAgainstSciPy(t *testing.T) {
 	windows := map[string]fir.Window{"boxcar": fir.Rectangular{}, "hann": fir.Hann{}, "hamming": fir.Hamming{}, "blackman": fir.Blackman{}, "kaiser": fir.Kaiser{Beta: 7.3}}
 	seen := map[string]int{}
-	for i, row := range table(t, "scipy_fir.csv") {
-		what, band, _ := strings.Cut(row[0], " ")
+	for i, row := range testtable.Read(t, "testdata/scipy_fir.csv") {
+		what, band, _ := strings.Cut(row.Text(t, "design"), " ")
 		seen[what]++
-		n, e, want := int(numbers(t, row[1])[0]), numbers(t, row[2]), numbers(t, row[6])
+		n, e, want := int(row.Number(t, "number of taps")), row.Numbers(t, "edges_hz"), row.Numbers(t, "taps")
 		var f *fir.Filter
 		var err error
 		switch what {
 		case "firls":
-			f, err = fir.LeastSquares(48000, n, goals(e, numbers(t, row[4]), numbers(t, row[5]))...)
+			f, err = fir.LeastSquares(48000, n, goals(e, row.Numbers(t, "gains"), row.Numbers(t, "weights"))...)
 		case "kaiserord":
-			w, taps, err := fir.KaiserFor(level.Ratio(numbers(t, row[3])[0]), e[0], 48000)
+			w, taps, err := fir.KaiserFor(level.Ratio(row.Number(t, "parameter")), e[0], 48000)
 			if err != nil || taps != n || math.Abs(w.Beta-want[0]) > 1e-12 {
 				t.Errorf("row %d: %v, %d taps, error %v; SciPy β = %g, %d taps", i+2, w, taps, err, want[0], n)
 			}

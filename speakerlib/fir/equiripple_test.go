@@ -1,44 +1,15 @@
 package fir_test
 
 import (
-	"encoding/csv"
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/fir"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
-
-func table(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("testdata/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
-
-func numbers(t *testing.T, s string) []float64 {
-	t.Helper()
-	var out []float64
-	for _, w := range strings.Fields(s) {
-		v, err := strconv.ParseFloat(w, 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, v)
-	}
-	return out
-}
 
 func goals(edges, gains, weights []float64) []fir.Goal {
 	var g []fir.Goal
@@ -72,30 +43,30 @@ func largest(taps []float64, fs float64, g []fir.Goal) float64 {
 // or taps that are nearer to the optimum. (Of the long filter of even length SciPy
 // stops at a ripple 0.3 % above it.)
 func TestEquirippleAgainstSciPy(t *testing.T) {
-	rows := table(t, "scipy_remez.csv")
+	rows := testtable.Read(t, "testdata/scipy_remez.csv")
 	if len(rows) != 7 {
 		t.Errorf("table has %d rows", len(rows))
 	}
 	for _, row := range rows {
-		n := int(numbers(t, row[1])[0])
-		f, err := fir.Equiripple(48000, n, goals(numbers(t, row[2]), numbers(t, row[3]), numbers(t, row[4]))...)
+		name, n := row.Text(t, "name"), int(row.Number(t, "taps"))
+		g := goals(row.Numbers(t, "edges_hz"), row.Numbers(t, "gains"), row.Numbers(t, "weights"))
+		f, err := fir.Equiripple(48000, n, g...)
 		if err != nil {
-			t.Errorf("%s: %v", row[0], err)
+			t.Errorf("%s: %v", name, err)
 			continue
 		}
 		var worst float64
 		got, theirs := f.Taps(), make([]float64, n)
-		for i, want := range numbers(t, row[5]) {
+		for i, want := range row.Numbers(t, "first half of the taps") {
 			worst = math.Max(worst, math.Abs(got[i]-want))
 			theirs[i], theirs[n-1-i] = want, want
 		}
-		g := goals(numbers(t, row[2]), numbers(t, row[3]), numbers(t, row[4]))
 		mine, scipy := largest(got, 48000, g), largest(theirs, 48000, g)
-		if worst > 1e-9 && !(row[0] == "long even" && worst < 1e-7 && mine < 0.998*scipy) {
-			t.Errorf("%s: taps are off by %.2g; largest error %.9g, SciPy's %.9g", row[0], worst, mine, scipy)
+		if worst > 1e-9 && !(name == "long even" && worst < 1e-7 && mine < 0.998*scipy) {
+			t.Errorf("%s: taps are off by %.2g; largest error %.9g, SciPy's %.9g", name, worst, mine, scipy)
 		}
 		if math.Abs(mine/f.Ripple-1) > 1e-8 {
-			t.Errorf("%s: ripple is %.12g, found %.12g", row[0], f.Ripple, mine)
+			t.Errorf("%s: ripple is %.12g, found %.12g", name, f.Ripple, mine)
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"example.org/loudspeaker/speakerlib/analog"
 	"example.org/loudspeaker/speakerlib/fir"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -16,8 +17,8 @@ import (
 // of any length.
 func TestMultirateAgainstSciPy(t *testing.T) {
 	rows := map[string][]float64{}
-	for _, row := range table(t, "scipy_multirate.csv") {
-		rows[row[0]] = numbers(t, row[1])
+	for _, row := range testtable.Read(t, "testdata/scipy_multirate.csv") {
+		rows[row.Text(t, "what")] = row.Numbers(t, "values")
 	}
 	h, err := fir.New(48000, rows["plain"], 512, "bass shelf")
 	if err != nil {

@@ -1,18 +1,15 @@
 package freq_test
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 	"pgregory.net/rapid"
 )
@@ -148,15 +145,7 @@ func TestExcessOfAnAllPass(t *testing.T) {
 // testdata/scipy_minimum.py: scipy.signal.hilbert of ln|H| on 2^22 points of linear
 // frequency.
 func TestMinimumPhaseAgainstSciPy(t *testing.T) {
-	f, err := os.Open(filepath.Join("testdata", "scipy_minimum.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	rows := testtable.Read(t, "testdata/scipy_minimum.csv")
 	bumps := map[string][][3]float64{
 		"hump":   {{6, 1000, 0.5}},
 		"narrow": {{-9, 3000, 0.08}},
@@ -164,16 +153,8 @@ func TestMinimumPhaseAgainstSciPy(t *testing.T) {
 	}
 	for name, set := range bumps {
 		var at, want []float64
-		for _, row := range rows[1:] {
-			if row[0] != name {
-				continue
-			}
-			hz, err1 := strconv.ParseFloat(row[1], 64)
-			phase, err2 := strconv.ParseFloat(row[2], 64)
-			if err1 != nil || err2 != nil {
-				t.Fatal(row)
-			}
-			at, want = append(at, hz), append(want, phase)
+		for _, row := range testtable.Select(t, rows, "name", name) {
+			at, want = append(at, row.Number(t, "f_hz")), append(want, row.Number(t, "phase_rad"))
 		}
 		if len(at) != 19 {
 			t.Fatalf("%s: %d values, want 19", name, len(at))

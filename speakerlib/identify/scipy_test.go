@@ -1,48 +1,23 @@
 package identify_test
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/identify"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
-
-func records(tb testing.TB, name string) [][]string {
-	tb.Helper()
-	f, err := os.Open("testdata/" + name)
-	if err != nil {
-		tb.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		tb.Fatal(err)
-	}
-	return rows[1:]
-}
-
-func number(tb testing.TB, s string) float64 {
-	tb.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		tb.Fatal(err)
-	}
-	return v
-}
 
 // scipyPair is the pair of curves of testdata/scipy_fit.py.
 func scipyPair(tb testing.TB) []identify.Measurement {
 	tb.Helper()
 	var hz []float64
 	var z [2][]complex128
-	for _, row := range records(tb, "scipy_curves.csv") {
-		hz = append(hz, number(tb, row[0]))
-		for k := range z {
-			z[k] = append(z[k], complex(number(tb, row[1+2*k]), number(tb, row[2+2*k])))
+	for _, row := range testtable.Read(tb, "testdata/scipy_curves.csv") {
+		hz = append(hz, row.Number(tb, "frequency_Hz"))
+		for k, name := range []string{"free", "mass"} {
+			z[k] = append(z[k], complex(row.Number(tb, name+"_real_ohm"), row.Number(tb, name+"_imag_ohm")))
 		}
 	}
 	g, err := freq.NewGrid(hz)
@@ -71,20 +46,20 @@ func TestAgreesWithSciPy(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, row := range records(t, "scipy_fit.csv") {
-		want, sigma := number(t, row[1]), number(t, row[2])
-		if row[0] == "Rms" { // without the loss of the creep
+	for _, row := range testtable.Read(t, "testdata/scipy_fit.csv") {
+		name, want, sigma := row.Text(t, "parameter"), row.Number(t, "value"), row.Number(t, "standard_error")
+		if name == "Rms" { // without the loss of the creep
 			if math.Abs(d.Rms-want) > 1e-3*sigma {
 				t.Errorf("Rms is %.10g, want %.10g", d.Rms, want)
 			}
 			continue
 		}
-		p := value(t, r, identify.Symbol(row[0]))
+		p := value(t, r, identify.Symbol(name))
 		if math.Abs(p.Value-want) > 1e-3*sigma {
-			t.Errorf("%s is %.10g, want %.10g (a thousandth of %.2g)", row[0], p.Value, want, sigma)
+			t.Errorf("%s is %.10g, want %.10g (a thousandth of %.2g)", name, p.Value, want, sigma)
 		}
 		if math.Abs(p.Error/sigma-1) > 1e-3 {
-			t.Errorf("error of %s is %.6g, want %.6g", row[0], p.Error, sigma)
+			t.Errorf("error of %s is %.6g, want %.6g", name, p.Error, sigma)
 		}
 	}
 }

@@ -1,16 +1,13 @@
 package measure_test
 
 import (
-	"encoding/csv"
 	"math"
 	"math/cmplx"
-	"os"
-	"path/filepath"
-	"strconv"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/measure"
 )
 
@@ -26,33 +23,20 @@ func sphereStep(t testing.TB, radius float64) *measure.SphereStep {
 // testdata/scipy_sphere.py: the field matched on the sphere with SciPy's spherical
 // Bessel functions, 10⁷ radii away.
 func TestSphereStepAgainstSciPy(t *testing.T) {
-	f, err := os.Open(filepath.Join("testdata", "scipy_sphere.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(rows) != 13 {
-		t.Fatalf("%d rows, want 13", len(rows))
+	rows := testtable.Read(t, "testdata/scipy_sphere.csv")
+	if len(rows) != 12 {
+		t.Fatalf("%d rows, want 12", len(rows))
 	}
 	const radius = 0.15
 	step := sphereStep(t, radius)
-	for _, row := range rows[1:] {
-		var v [3]float64
-		for i := range v {
-			if v[i], err = strconv.ParseFloat(row[i], 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		g, err := freq.NewGrid([]float64{v[0] * air.Room().SpeedOfSound / (2 * math.Pi * radius)})
+	for _, row := range rows {
+		ka, want := row.Number(t, "ka"), complex(row.Number(t, "re"), row.Number(t, "im"))
+		g, err := freq.NewGrid([]float64{ka * air.Room().SpeedOfSound / (2 * math.Pi * radius)})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := step.ResponseTo(nil, g)[0]; cmplx.Abs(got-complex(v[1], v[2])) > 1e-5 {
-			t.Errorf("ka = %g: %.6f, want %.6f%+.6fi", v[0], got, v[1], v[2])
+		if got := step.ResponseTo(nil, g)[0]; cmplx.Abs(got-want) > 1e-5 {
+			t.Errorf("ka = %g: %.6f, want %.6f", ka, got, want)
 		}
 	}
 }

@@ -1,9 +1,7 @@
 package placement_test
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
@@ -11,6 +9,7 @@ import (
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/placement"
 	"example.org/loudspeaker/speakerlib/room"
@@ -59,39 +58,26 @@ func corner(t testing.TB, g *freq.Grid) []placement.Place {
 
 // The demo at a wall and in a corner: what SciPy finds from forty starts.
 func TestShelvesAgainstSciPy(t *testing.T) {
-	f, err := os.Open("testdata/scipy_shelf.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	g := grid(t, 20, 640, 24)
 	places := map[string][]placement.Place{"wall": wall(t, g), "corner": corner(t, g)}
 	seen := 0
-	for _, r := range rows[1:] {
-		if r[1] != "1" {
+	for _, r := range testtable.Read(t, "testdata/scipy_shelf.csv") {
+		if r.Number(t, "shelves") != 1 {
 			continue // the second shelf takes less than a tenth of the error away, and is not taken
 		}
 		seen++
-		var v [5]float64
-		for i := range v {
-			if v[i], err = strconv.ParseFloat(r[i+2], 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		s := must[*placement.Setting](t)(placement.Derive(r[0], placement.Goal{Reference: near(t, g, 0, 0), Places: places[r[0]], From: 25, To: 400, SampleRate: fs}))
+		site := r.Text(t, "site")
+		s := must[*placement.Setting](t)(placement.Derive(site, placement.Goal{Reference: near(t, g, 0, 0), Places: places[site], From: 25, To: 400, SampleRate: fs}))
 		if len(s.Shelves) != 1 {
-			t.Fatalf("%s: %d shelves, want 1: %v", r[0], len(s.Shelves), s.Shelves)
+			t.Fatalf("%s: %d shelves, want 1: %v", site, len(s.Shelves), s.Shelves)
 		}
 		sh := s.Shelves[0]
-		if math.Abs(s.Before-v[0]) > 1e-6 || math.Abs(s.RMS-v[1]) > 1e-6 || math.Abs(sh.F0-v[2]) > 0.01 || math.Abs(level.DB(sh.Gain)-v[3]) > 1e-4 || math.Abs(sh.Q-v[4]) > 1e-5 {
-			t.Errorf("%s: %.6f to %.6f dB with %v, want %v", r[0], s.Before, s.RMS, sh, r)
+		if math.Abs(s.Before-r.Number(t, "rms_before_dB")) > 1e-6 || math.Abs(s.RMS-r.Number(t, "rms_dB")) > 1e-6 || math.Abs(sh.F0-r.Number(t, "f0_Hz")) > 0.01 ||
+			math.Abs(level.DB(sh.Gain)-r.Number(t, "gain_dB")) > 1e-4 || math.Abs(sh.Q-r.Number(t, "q")) > 1e-5 {
+			t.Errorf("%s: %.6f to %.6f dB with %v, want %v", site, s.Before, s.RMS, sh, r)
 		}
 		if !s.Stopped.Converged() {
-			t.Errorf("%s: %v", r[0], s.Stopped)
+			t.Errorf("%s: %v", site, s.Stopped)
 		}
 	}
 	if seen != 2 {

@@ -1,53 +1,36 @@
 package room_test
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/room"
 )
 
 // The table of testdata, walls and places chosen anew for every row.
 func TestPowerNearWalls(t *testing.T) {
-	f, err := os.Open("testdata/boundaries.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	number := func(s string) float64 {
-		v, err := strconv.ParseFloat(s, 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
 	seen := map[string]int{}
-	for k, r := range rows[1:] {
+	for k, r := range testtable.Read(t, "testdata/boundaries.csv") {
+		name := r.Text(t, "case")
 		hz := 80 + 3*float64(k)
 		lambda := 343 / hz
 		w := rigid(room.Wall(2 * (k % 3)))
 		at := [3]float64{9, 9, 9}
-		at[k%3] = number(r[2]) * lambda
-		if strings.HasPrefix(r[0], "2walls") {
+		at[k%3] = r.Number(t, "d1_over_lambda") * lambda
+		if strings.HasPrefix(name, "2walls") {
 			w.Surfaces[2*((k+1)%3)] = room.Rigid{}
-			at[(k+1)%3] = number(r[3]) * lambda
+			at[(k+1)%3] = r.Number(t, "d2_over_lambda") * lambda
 		}
 		g := must[*freq.Grid](t)(freq.NewGrid([]float64{hz}))
 		got := must[freq.Curve](t)(w.Power(room.Point{X: at[0], Y: at[1], Z: at[2]}, 0, g, "")).At(0)
-		if want := number(r[6]); math.Abs(got-want) > 1e-6 {
-			t.Errorf("%s: %.7f dB, want %.6f", strings.Join(r, " "), got, want)
+		if want := r.Number(t, "gain_db"); math.Abs(got-want) > 1e-6 {
+			t.Errorf("row %d, %s, %s: %.7f dB, want %.6f", k+2, name, r["x_over_lambda"], got, want)
 		}
-		seen[r[0]]++
+		seen[name]++
 	}
 	if len(seen) != 3 || seen["2walls_1_1.5"] != 17 {
 		t.Errorf("rows of the table: %v", seen)

@@ -1,71 +1,44 @@
 package room
 
 import (
-	"encoding/csv"
 	"math"
 	"math/cmplx"
-	"os"
-	"strconv"
 	"testing"
+
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
-type scipyRow struct {
-	name string
-	a, b float64
-	z    complex128
-}
-
-func scipy(t *testing.T) (rows []scipyRow) {
-	t.Helper()
-	f, err := os.Open("testdata/scipy_stand.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	records, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, r := range records[1:] {
-		var v [5]float64
-		for i := range v {
-			if v[i], err = strconv.ParseFloat(r[i+1], 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		rows = append(rows, scipyRow{r[0], v[0], v[1], complex(v[3], v[4])})
-	}
-	return rows
-}
-
+// Series of cylinder functions, Fresnel integrals and quadrature by testdata/scipy_stand.py.
 func TestScatteringAgainstSciPy(t *testing.T) {
 	seen := map[string]int{}
-	for _, r := range scipy(t) {
-		seen[r.name]++
-		k := 2 * math.Pi * r.a / 343
-		switch r.name {
+	for _, r := range testtable.Read(t, "testdata/scipy_stand.csv") {
+		name, a, b := r.Text(t, "case"), r.Number(t, "a"), r.Number(t, "b")
+		z := complex(r.Number(t, "re"), r.Number(t, "im"))
+		seen[name]++
+		k := 2 * math.Pi * a / 343
+		switch name {
 		case "cylinder":
-			if got := cylinder(r.a, r.b*math.Pi/180); cmplx.Abs(got-r.z) > 1e-11*(1+cmplx.Abs(r.z)) {
-				t.Errorf("ka = %g, %g°: %v, want %v", r.a, r.b, got, r.z)
+			if got := cylinder(a, b*math.Pi/180); cmplx.Abs(got-z) > 1e-11*(1+cmplx.Abs(z)) {
+				t.Errorf("ka = %g, %g°: %v, want %v", a, b, got, z)
 			}
 		case "line": // the far form of the field at kρ = 10, 40 and 120
-			got := cylinder(r.a*0.03, math.Pi/2) * cmplx.Rect(math.Sqrt(2/(math.Pi*r.a*2)), math.Pi/4-2*r.a)
-			if e := cmplx.Abs(got/r.z - 1); e > 0.06 {
-				t.Errorf("k = %g: %v, exactly %v: off by %.4f", r.a, got, r.z, e)
+			got := cylinder(a*0.03, math.Pi/2) * cmplx.Rect(math.Sqrt(2/(math.Pi*a*2)), math.Pi/4-2*a)
+			if e := cmplx.Abs(got/z - 1); e > 0.06 {
+				t.Errorf("k = %g: %v, exactly %v: off by %.4f", a, got, z, e)
 			}
 		case "plate":
 			s, l := Point{0, 0, 10}, Point{20, 0, 11}
-			p := Plate{At: Point{X: 200.0/21 + r.b}, Depth: 1.2, Width: 0.8}
+			p := Plate{At: Point{X: 200.0/21 + b}, Depth: 1.2, Width: 0.8}
 			image := Point{0, 0, -10}.To(l)
 			got := p.pressure(k, s, l) * cmplx.Rect(image, k*image)
 			// The paraxial form keeps the second order of the path only.
-			if e := cmplx.Abs(got - r.z); e > 0.03 {
-				t.Errorf("plate at %g Hz, %g m off: %v, paraxial %v: %.3f apart", r.a, r.b, got, r.z, e)
+			if e := cmplx.Abs(got - z); e > 0.03 {
+				t.Errorf("plate at %g Hz, %g m off: %v, paraxial %v: %.3f apart", a, b, got, z, e)
 			}
 		case "kirchhoff":
 			p := Plate{At: Point{0.1, 0, 0.6}, Depth: 0.2, Width: 0.25}
-			if got := p.pressure(k, Point{0, 0.05, 0.935}, Point{2.6, 0, 0.935}); cmplx.Abs(got-r.z) > 1e-9 {
-				t.Errorf("plate at %g Hz: %v, want %v", r.a, got, r.z)
+			if got := p.pressure(k, Point{0, 0.05, 0.935}, Point{2.6, 0, 0.935}); cmplx.Abs(got-z) > 1e-9 {
+				t.Errorf("plate at %g Hz: %v, want %v", a, got, z)
 			}
 		}
 	}

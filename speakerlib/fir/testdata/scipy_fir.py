@@ -13,7 +13,7 @@ s = lambda v: " ".join(repr(float(x)) for x in v)
 
 with open(os.path.join(here, "scipy_fir.csv"), "w", newline="") as out:
     w = csv.writer(out, lineterminator="\n")
-    w.writerow(["design", "taps", "edges_hz", "parameter", "gains", "weights", "taps"])
+    w.writerow(["design", "number of taps", "edges_hz", "parameter", "gains", "weights", "taps"])
     for n in [31, 64, 255]:
         for window, par in [("boxcar", 0), ("hann", 0), ("hamming", 0), ("blackman", 0), ("kaiser", 7.3)]:
             win = (window, par) if window == "kaiser" else window
