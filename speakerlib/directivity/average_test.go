@@ -10,6 +10,7 @@ import (
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/directivity"
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -55,7 +56,7 @@ func step(cos float64) float64 {
 
 func TestAveragesOfIdealPatterns(t *testing.T) {
 	seen := 0
-	for _, r := range reference(t, "cta2034_examples.csv") {
+	for _, r := range testtable.Read(t, "testdata/cta2034_examples.csv") {
 		name, _, _ := strings.Cut(r["pattern_energy(theta)"], " (")
 		pattern, ok := patterns[name]
 		if !ok {
@@ -105,7 +106,7 @@ func TestAveragesOfIdealPatterns(t *testing.T) {
 // The table of the standard, from memory, to its nine places, and quarter zones.
 func TestWeights(t *testing.T) {
 	var sum, zones float64
-	for _, r := range reference(t, "cta2034_weights.csv") {
+	for _, r := range testtable.Read(t, "testdata/cta2034_weights.csv") {
 		a := r.Number(t, "angle_deg")
 		got := directivity.Standard.At(a)
 		if math.Abs(got-r.Number(t, "w_closed_form")) > 1e-12 || math.Abs(got-r.Number(t, "w_published_from_memory")) > 6e-10 {
@@ -135,7 +136,7 @@ func TestGroups(t *testing.T) {
 	}
 	for name, got := range groups {
 		var want []directivity.Direction
-		for _, r := range reference(t, "cta2034_groups.csv") {
+		for _, r := range testtable.Read(t, "testdata/cta2034_groups.csv") {
 			if r["group"] != name {
 				continue
 			}

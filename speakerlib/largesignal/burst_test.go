@@ -2,12 +2,10 @@ package largesignal
 
 import (
 	"math"
-	"os"
-	"strconv"
-	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/driver"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 )
 
@@ -30,14 +28,8 @@ func TestBurstExcursion(t *testing.T) {
 	if want := w.Air.Density / (2 * math.Pi) * 0.01 * bl * 2 / (re * mms) / math.Sqrt2; !(math.Abs(high.Pa-want) < 0.01*want) {
 		t.Errorf("1 kHz: %.5g Pa, want %.5g", high.Pa, want)
 	}
-	data, err := os.ReadFile("../limits/testdata/burst.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, line := range strings.Split(strings.TrimSpace(string(data)), "\n")[2:] {
-		f := strings.Split(line, ",")
-		hz, _ := strconv.ParseFloat(f[0], 64)
-		want, _ := strconv.ParseFloat(f[1], 64)
+	for _, row := range testtable.Read(t, "../limits/testdata/burst.csv") {
+		hz, want := row.Number(t, "hz"), row.Number(t, "peak_m")
 		b, err := m.Burst(hz, 2, nil)
 		if err != nil {
 			t.Fatal(err)

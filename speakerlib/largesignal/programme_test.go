@@ -2,13 +2,11 @@ package largesignal
 
 import (
 	"math"
-	"os"
-	"strconv"
-	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/enclosure"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/limits"
 )
 
@@ -19,33 +17,11 @@ func resistor(re float64) enclosure.Mounted {
 	return w
 }
 
-// rows reads a table of heat that package limits is tested with; its source is beside it
-// (thermal.py).
-func rows(t *testing.T, name string) (out [][]float64) {
-	t.Helper()
-	data, err := os.ReadFile("../limits/testdata/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, line := range strings.Split(strings.TrimSpace(string(data)), "\n")[2:] {
-		var row []float64
-		for _, f := range strings.Split(line, ",") {
-			v, err := strconv.ParseFloat(f, 64)
-			if err != nil {
-				v = math.NaN()
-			}
-			row = append(row, v)
-		}
-		out = append(out, row)
-	}
-	return out
-}
-
 // TestCoilHeatsItself compares with the rises that solve ΔT = Rth·V²/(Re·(1+α·ΔT))
-// (copper).
+// (copper; the table is that of package limits, thermal.py).
 func TestCoilHeatsItself(t *testing.T) {
-	for _, row := range rows(t, "thermal_selfconsistent.csv")[:3] {
-		re, volts, rth, rise := row[1], row[2], row[3], row[5]
+	for _, row := range testtable.Read(t, "../limits/testdata/thermal_selfconsistent.csv")[:3] {
+		re, volts, rth, rise := row.Number(t, "Re"), row.Number(t, "Vrms"), row.Number(t, "Rth"), row.Number(t, "rise")
 		m := build(t, resistor(re), driver.LargeSignal{}, Options{Heat: &Heat{Network: limits.Thermal{{Resistance: rth, Capacity: 0.05}}}})
 		r := start(t, m, 24000)
 		r.Play(tone(4*24000, 24000, 2400, math.Sqrt2*volts), nil)
@@ -58,8 +34,8 @@ func TestCoilHeatsItself(t *testing.T) {
 	}
 }
 
-// TestTwoStages compares a step of 20 W into coil and magnet with SciPy's exponential; a
-// wire of (nearly) no coefficient keeps the power.
+// TestTwoStages compares a step of 20 W into coil and magnet with SciPy's exponential
+// (thermal.py of package limits); a wire of (nearly) no coefficient keeps the power.
 func TestTwoStages(t *testing.T) {
 	const re, watts, rate = 5.0, 20.0, 12000
 	n := limits.Thermal{{Resistance: 3, Capacity: 6}, {Resistance: 1.2, Capacity: 900}}
@@ -69,14 +45,15 @@ func TestTwoStages(t *testing.T) {
 		u[k] = math.Sqrt(watts * re)
 	}
 	seconds := 0.0
-	for _, row := range rows(t, "thermal_step.csv")[:3] {
-		for ; seconds < row[0]; seconds++ {
+	for _, row := range testtable.Read(t, "../limits/testdata/thermal_step.csv")[:3] {
+		at, want := row.Number(t, "t"), row.Number(t, "coil")
+		for ; seconds < at; seconds++ {
 			r.Play(u, nil)
 		}
 		// the network is advanced every 256 samples: up to 21 ms behind
 		behind := 20 * 256 / 6. / rate
-		if got := r.Account().CoilNow; !(math.Abs(got-row[1]) < behind) {
-			t.Errorf("%g s: %.5g K, want %.5g within %.2g", row[0], got, row[1], behind)
+		if got := r.Account().CoilNow; !(math.Abs(got-want) < behind) {
+			t.Errorf("%g s: %.5g K, want %.5g within %.2g", at, got, want, behind)
 		}
 	}
 }

@@ -1,54 +1,21 @@
 package largesignal
 
 import (
-	"encoding/csv"
 	"math"
 	"math/cmplx"
-	"os"
-	"strconv"
 	"testing"
-)
 
-// table reads a file of testdata: the rows of a case, numbers only.
-func table(t *testing.T, name, which string) (rows [][]float64) {
-	t.Helper()
-	f, err := os.Open("testdata/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	c := csv.NewReader(f)
-	c.Comment = '#'
-	all, err := c.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, line := range all[1:] {
-		if line[0] != which {
-			continue
-		}
-		row := make([]float64, len(line)-1)
-		for k := range row {
-			if row[k], err = strconv.ParseFloat(line[k+1], 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		rows = append(rows, row)
-	}
-	if len(rows) == 0 {
-		t.Fatalf("%s has no case %s", name, which)
-	}
-	return rows
-}
+	"example.org/loudspeaker/speakerlib/internal/testtable"
+)
 
 // against runs the sum of tones (Hz, V peak) from rest and returns the largest distance of
 // five states from stored ones, each over its largest magnitude there.
 func against(t *testing.T, file, which string, rate float64, method Method, tones ...[2]float64) (worst float64) {
 	t.Helper()
-	rows := table(t, file, which)
+	rows := testtable.Select(t, testtable.Read(t, "testdata/"+file), "case", which)
 	w, l := woofer()
 	r := start(t, build(t, w, l, Options{Method: method}), rate)
-	n := int(rate*rows[len(rows)-1][0]) + 1
+	n := int(rate*rows[len(rows)-1].Number(t, "t_s")) + 1
 	at := func(k int) (u float64) {
 		for _, o := range tones {
 			u += o[1] * math.Sin(2*math.Pi*o[0]*float64(k)/rate)
@@ -66,16 +33,14 @@ func against(t *testing.T, file, which string, rate float64, method Method, tone
 			flow[k+j] = r.out[j].u
 		}
 	}
-	var most, off [5]float64
-	for _, row := range rows {
-		k := int(math.Round(row[0] * rate))
-		for j, got := range []float64{tr.Current[k], tr.Cone[k], tr.Velocity[k], tr.Pressure[k], flow[k]} {
-			most[j] = max(most[j], math.Abs(row[j+1]))
-			off[j] = max(off[j], math.Abs(got-row[j+1]))
+	for column, got := range map[string][]float64{"current_A": tr.Current, "cone_m": tr.Cone, "velocity_m_s": tr.Velocity, "pressure_Pa": tr.Pressure, "vent_m3_s": flow} {
+		most, off := 0.0, 0.0
+		for _, row := range rows {
+			want := row.Number(t, column)
+			most = max(most, math.Abs(want))
+			off = max(off, math.Abs(got[int(math.Round(row.Number(t, "t_s")*rate))]-want))
 		}
-	}
-	for j := range off {
-		worst = max(worst, off[j]/most[j])
+		worst = max(worst, off/most)
 	}
 	return worst
 }
@@ -127,14 +92,18 @@ func TestHarmonicsAgainstAnAdaptiveSolver(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		rows := table(t, "woofer_harmonics.csv", name)
-		cone := complex(rows[1][1], rows[1][2])
-		sound := complex(rows[1][3], rows[1][4])
-		for k, row := range rows {
-			if e := cmplx.Abs(h.Cone[k]-complex(row[1], row[2])) / cmplx.Abs(cone); !(e < 1e-5) {
+		rows := testtable.Select(t, testtable.Read(t, "testdata/woofer_harmonics.csv"), "case", name)
+		cone := func(k int) complex128 {
+			return complex(rows[k].Number(t, "cone_re_m"), rows[k].Number(t, "cone_im_m"))
+		}
+		sound := func(k int) complex128 {
+			return complex(rows[k].Number(t, "sound_re_Pa"), rows[k].Number(t, "sound_im_Pa"))
+		}
+		for k := range rows {
+			if e := cmplx.Abs(h.Cone[k]-cone(k)) / cmplx.Abs(cone(1)); !(e < 1e-5) {
 				t.Errorf("%s: cone, order %d: %.3g of the fundamental off, want 1e-5", name, k, e)
 			}
-			if e := cmplx.Abs(h.Sound[k]-complex(row[3], row[4])) / cmplx.Abs(sound); !(e < 1e-5) {
+			if e := cmplx.Abs(h.Sound[k]-sound(k)) / cmplx.Abs(sound(1)); !(e < 1e-5) {
 				t.Errorf("%s: sound, order %d: %.3g of the fundamental off, want 1e-5", name, k, e)
 			}
 		}

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/limits"
 	"example.org/loudspeaker/speakerlib/signal"
 )
@@ -15,19 +16,19 @@ import (
 // given to 5.6 Ω and 4 K/W; between the five rises 1/i is linear there, so that the
 // result is exact.
 func TestHeatingEndsAtTheSteadyRise(t *testing.T) {
-	words, rows := table(t, "thermal_selfconsistent.csv")
 	x := make([]float64, 48000)
 	for i := range x {
 		x[i] = math.Sin(2 * math.Pi * 1000 * float64(i) / 48e3)
 	}
-	for i, r := range rows {
-		c := limits.Coil{Re: r[0], Wire: wires[words[i]], Thermal: limits.Thermal{{Resistance: r[2] * 0.8, Capacity: 1}, {Resistance: r[2] * 0.2, Capacity: 10}}, MaxRise: 100}
-		h, err := play(t, 48e3, x, limits.PlaySetup{Volts: r[1] * math.Sqrt2, Loop: true}).Heating(c, freq.Gain(1), freq.Gain(1/r[0]), limits.HeatingSetup{Duration: 400})
+	for _, r := range testtable.Read(t, "testdata/thermal_selfconsistent.csv") {
+		wire, re, volts, rth, rise := r.Text(t, "wire"), r.Number(t, "Re"), r.Number(t, "Vrms"), r.Number(t, "Rth"), r.Number(t, "rise")
+		c := limits.Coil{Re: re, Wire: wires[wire], Thermal: limits.Thermal{{Resistance: rth * 0.8, Capacity: 1}, {Resistance: rth * 0.2, Capacity: 10}}, MaxRise: 100}
+		h, err := play(t, 48e3, x, limits.PlaySetup{Volts: volts * math.Sqrt2, Loop: true}).Heating(c, freq.Gain(1), freq.Gain(1/re), limits.HeatingSetup{Duration: 400})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(h.Hottest-r[4]) > 1e-4 || math.Abs(h.Reserve-100/r[4]) > 1e-5 || math.Abs(h.Final[1]/r[4]-0.2) > 1e-5 {
-			t.Errorf("%s, %g Ω at %g V: hottest %.6f K (magnet %.6f), want %.6f", words[i], r[0], r[1], h.Hottest, h.Final[1], r[4])
+		if math.Abs(h.Hottest-rise) > 1e-4 || math.Abs(h.Reserve-100/rise) > 1e-5 || math.Abs(h.Final[1]/rise-0.2) > 1e-5 {
+			t.Errorf("%s, %g Ω at %g V: hottest %.6f K (magnet %.6f), want %.6f", wire, re, volts, h.Hottest, h.Final[1], rise)
 		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/limits"
 	"example.org/loudspeaker/speakerlib/signal"
@@ -124,9 +125,10 @@ func TestLoopOfAnyLength(t *testing.T) {
 // amplitude. What is left is the burst's own direct current, which a Play takes out.
 func TestPeakOfBurstsFromAFile(t *testing.T) {
 	_, cone, _, _ := closedBox(t)
-	_, rows := table(t, "burst.csv")
+	rows := testtable.Read(t, "testdata/burst.csv")
 	for _, r := range rows {
-		c, err := signal.Burst{SampleRate: 48e3, Hz: r[0], After: 0.2}.Clip()
+		hz, want := r.Number(t, "hz"), r.Number(t, "peak_m")
+		c, err := signal.Burst{SampleRate: 48e3, Hz: hz, After: 0.2}.Clip()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -146,8 +148,8 @@ func TestPeakOfBurstsFromAFile(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if peak := signal.StatisticsOf(y).Peak; math.Abs(peak/r[1]-1) > 2e-4 {
-			t.Errorf("%g Hz: peak %.6g m, want %.6g", r[0], peak, r[1])
+		if peak := signal.StatisticsOf(y).Peak; math.Abs(peak/want-1) > 2e-4 {
+			t.Errorf("%g Hz: peak %.6g m, want %.6g", hz, peak, want)
 		}
 	}
 	if len(rows) != 6 {

@@ -1,64 +1,32 @@
 package limits_test
 
 import (
-	"bufio"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/freq"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/limits"
 )
-
-// table reads a file of testdata: the first column as it stands if it is a word.
-func table(t *testing.T, name string) (words []string, rows [][]float64) {
-	t.Helper()
-	file, err := os.Open("testdata/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	header := true
-	for lines := bufio.NewScanner(file); lines.Scan(); {
-		if strings.HasPrefix(lines.Text(), "#") {
-			continue
-		}
-		if header {
-			header = false
-			continue
-		}
-		var row []float64
-		fields := strings.Split(lines.Text(), ",")
-		word := ""
-		for _, f := range fields {
-			v, err := strconv.ParseFloat(f, 64)
-			if err != nil {
-				word = f
-				continue
-			}
-			row = append(row, v)
-		}
-		words, rows = append(words, word), append(rows, row)
-	}
-	return words, rows
-}
 
 var wires = map[string]limits.Wire{"copper": limits.Copper, "aluminium": limits.Aluminium}
 
 // testdata/thermal_coil.csv, by thermal.py.
 func TestResistanceOfWire(t *testing.T) {
-	words, rows := table(t, "thermal_coil.csv")
-	for i, r := range rows {
-		ratio := wires[words[i]].Ratio(r[0] - 20)
-		if math.Abs(ratio-r[1]) > 1e-6 || math.Abs(level.DB(ratio)-r[2]) > 1e-5 {
-			t.Errorf("%s at %g °C: %.6f, %.5f dB, want %.6f, %.5f", words[i], r[0], ratio, level.DB(ratio), r[1], r[2])
+	rows := testtable.Read(t, "testdata/thermal_coil.csv")
+	for _, r := range rows {
+		name, celsius := r.Text(t, "wire"), r.Number(t, "celsius")
+		want, db := r.Number(t, "ratio"), r.Number(t, "loss_dB_at_fixed_voltage")
+		wire := wires[name]
+		ratio := wire.Ratio(celsius - 20)
+		if math.Abs(ratio-want) > 1e-6 || math.Abs(level.DB(ratio)-db) > 1e-5 {
+			t.Errorf("%s at %g °C: %.6f, %.5f dB, want %.6f, %.5f", name, celsius, ratio, level.DB(ratio), want, db)
 		}
 		// Measured at 50 °C instead: the ratio from there is the quotient.
-		if at := wires[words[i]].At(323.15).Ratio(r[0] - 50); math.Abs(at-ratio/wires[words[i]].Ratio(30)) > 1e-12 {
-			t.Errorf("%s from 50 to %g °C: %.9f, want %.9f", words[i], r[0], at, ratio/wires[words[i]].Ratio(30))
+		if at := wire.At(323.15).Ratio(celsius - 50); math.Abs(at-ratio/wire.Ratio(30)) > 1e-12 {
+			t.Errorf("%s from 50 to %g °C: %.9f, want %.9f", name, celsius, at, ratio/wire.Ratio(30))
 		}
 	}
 	if len(rows) != 16 {
@@ -69,20 +37,22 @@ func TestResistanceOfWire(t *testing.T) {
 // testdata/thermal_selfconsistent.csv, by thermal.py: a coil that is a resistance and
 // nothing else, for which the spectrum plays no part.
 func TestSteadyRiseOfACoil(t *testing.T) {
-	words, rows := table(t, "thermal_selfconsistent.csv")
+	rows := testtable.Read(t, "testdata/thermal_selfconsistent.csv")
 	g, _ := freq.LogGrid(20, 20e3, 3)
 	p, err := limits.NewProgramme(pinkShape{}, 2, g)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i, r := range rows {
-		c := limits.Coil{Re: r[0], Wire: wires[words[i]], Thermal: limits.Thermal{{Resistance: r[2] * 0.7, Capacity: 5}, {Resistance: r[2] * 0.3, Capacity: 500}}, MaxRise: 150}
-		w, err := c.Steady(r[1], freq.Gain(1), freq.Gain(1/r[0]), p)
+	for _, r := range rows {
+		wire, re, volts, rth := r.Text(t, "wire"), r.Number(t, "Re"), r.Number(t, "Vrms"), r.Number(t, "Rth")
+		rise, power, db := r.Number(t, "rise"), r.Number(t, "P_hot"), r.Number(t, "compression_dB")
+		c := limits.Coil{Re: re, Wire: wires[wire], Thermal: limits.Thermal{{Resistance: rth * 0.7, Capacity: 5}, {Resistance: rth * 0.3, Capacity: 500}}, MaxRise: 150}
+		w, err := c.Steady(volts, freq.Gain(1), freq.Gain(1/re), p)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(w.Rise-r[4]) > 1e-5 || math.Abs(level.DB(w.Ratio)-r[6]) > 1e-5 || math.Abs(w.Power-r[5]) > 1e-5 || math.Abs(-level.DB(w.Compression)-r[6]) > 1e-5 {
-			t.Errorf("%s, %g Ω at %g V: %+v, %.6f dB, want %g K, %g W, %g dB", words[i], r[0], r[1], w, -level.DB(w.Compression), r[4], r[5], r[6])
+		if math.Abs(w.Rise-rise) > 1e-5 || math.Abs(level.DB(w.Ratio)-db) > 1e-5 || math.Abs(w.Power-power) > 1e-5 || math.Abs(-level.DB(w.Compression)-db) > 1e-5 {
+			t.Errorf("%s, %g Ω at %g V: %+v, %.6f dB, want %g K, %g W, %g dB", wire, re, volts, w, -level.DB(w.Compression), rise, power, db)
 		}
 	}
 	if len(rows) != 10 {
@@ -97,7 +67,7 @@ func (pinkShape) Amplitude(hz float64) float64 { return 1 / math.Sqrt(hz) }
 // testdata/thermal_step.csv, by thermal.py: steps of any length are exact while the
 // power is constant.
 func TestStepOfTwoStages(t *testing.T) {
-	_, rows := table(t, "thermal_step.csv")
+	rows := testtable.Read(t, "testdata/thermal_step.csv")
 	network := limits.Thermal{{Resistance: 3, Capacity: 6}, {Resistance: 1.2, Capacity: 900}}
 	for _, dt := range []float64{0.1, 1} {
 		s, err := network.NewState(dt)
@@ -106,11 +76,12 @@ func TestStepOfTwoStages(t *testing.T) {
 		}
 		var steps int
 		for _, r := range rows {
-			for ; float64(steps)*dt < r[0]-dt/2; steps++ {
+			at, coil, magnet := r.Number(t, "t"), r.Number(t, "coil"), r.Number(t, "magnet")
+			for ; float64(steps)*dt < at-dt/2; steps++ {
 				s.Step(20)
 			}
-			if math.Abs(s.Rise(0)-r[1]) > 1e-6 || math.Abs(s.Rise(1)-r[2]) > 1e-6 {
-				t.Errorf("steps of %g s, %g s: %.8f and %.8f K, want %.8f and %.8f", dt, r[0], s.Rise(0), s.Rise(1), r[1], r[2])
+			if math.Abs(s.Rise(0)-coil) > 1e-6 || math.Abs(s.Rise(1)-magnet) > 1e-6 {
+				t.Errorf("steps of %g s, %g s: %.8f and %.8f K, want %.8f and %.8f", dt, at, s.Rise(0), s.Rise(1), coil, magnet)
 			}
 		}
 	}

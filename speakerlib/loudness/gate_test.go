@@ -84,31 +84,33 @@ func TestComplianceSignals(t *testing.T) {
 // SciPy: testdata/loudness_scipy.py.
 func TestLoudnessAgainstSciPy(t *testing.T) {
 	for _, row := range scipy(t, "loudness") {
-		l := of(t, clipped{row[0], 9.73, []func(float64) float64{left, right}, []loudness.Position{loudness.Front, loudness.Surround}})
-		for i, v := range []float64{l.Integrated, l.Ungated, l.Gate, float64(l.Blocks), float64(l.Passed)} {
-			if math.Abs(v-row[i+1]) > 1e-9 {
-				t.Errorf("at %g Hz, column %d: %.12g, want %.12g", row[0], i, v, row[i+1])
+		rate := row.Number(t, "rate_hz")
+		l := of(t, clipped{rate, 9.73, []func(float64) float64{left, right}, []loudness.Position{loudness.Front, loudness.Surround}})
+		for column, v := range map[string]float64{"a": l.Integrated, "b": l.Ungated, "c": l.Gate, "d": float64(l.Blocks), "e": float64(l.Passed)} {
+			if want := row.Number(t, column); !(math.Abs(v-want) <= 1e-9) {
+				t.Errorf("at %g Hz, column %s: %.12g, want %.12g", rate, column, v, want)
 			}
 		}
 		if l.Passed >= l.Blocks-10 || l.Integrated-l.Ungated < 0.5 {
-			t.Errorf("at %g Hz the gates do nothing: %+v", row[0], l)
+			t.Errorf("at %g Hz the gates do nothing: %+v", rate, l)
 		}
 	}
 }
 
 func TestWeightingAgainstSciPy(t *testing.T) {
 	for _, row := range scipy(t, "response") {
-		k, err := loudness.Weighting(row[0])
+		rate, hz := row.Number(t, "rate_hz"), row.Number(t, "a")
+		k, err := loudness.Weighting(rate)
 		if err != nil {
 			t.Fatal(err)
 		}
-		g, err := freq.NewGrid([]float64{row[1]})
+		g, err := freq.NewGrid([]float64{hz})
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, want := k.ResponseTo(nil, g)[0], complex(row[2], row[3])
+		got, want := k.ResponseTo(nil, g)[0], complex(row.Number(t, "b"), row.Number(t, "c"))
 		if d := got - want; math.Hypot(real(d), imag(d)) > 1e-9 {
-			t.Errorf("K at %g Hz, %g Hz: %v, want %v", row[0], row[1], got, want)
+			t.Errorf("K at %g Hz, %g Hz: %v, want %v", rate, hz, got, want)
 		}
 	}
 }

@@ -30,12 +30,13 @@ func plan(t testing.TB, m *loudness.Matching, s loudness.PlanSetup) *loudness.Pl
 // SciPy: scipy.stats.binom.sf, see testdata/loudness_scipy.py.
 func TestChanceAgainstSciPy(t *testing.T) {
 	for _, row := range scipy(t, "binomial") {
-		got, err := loudness.Chance(int(row[1]), int(row[2]), row[3])
+		n, k, p, want := int(row.Number(t, "a")), int(row.Number(t, "b")), row.Number(t, "c"), row.Number(t, "d")
+		got, err := loudness.Chance(n, k, p)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(got/row[4]-1) > 1e-11 {
-			t.Errorf("P(X ≥ %g) of %g at %g: %.15g, want %.15g", row[2], row[1], row[3], got, row[4])
+		if math.Abs(got/want-1) > 1e-11 {
+			t.Errorf("P(X ≥ %d) of %d at %g: %.15g, want %.15g", k, n, p, got, want)
 		}
 	}
 }
@@ -52,8 +53,9 @@ func TestNeededIsThePrintedNumber(t *testing.T) {
 		}
 	}
 	for _, row := range scipy(t, "needed") {
-		if got, err := loudness.Needed(int(row[1]), row[2]); err != nil || got != int(row[3]) {
-			t.Errorf("of %g: %d, %v; want %g", row[1], got, err, row[3])
+		n, want := int(row.Number(t, "a")), int(row.Number(t, "c"))
+		if got, err := loudness.Needed(n, row.Number(t, "b")); err != nil || got != want {
+			t.Errorf("of %d: %d, %v; want %d", n, got, err, want)
 		}
 	}
 	if _, err := loudness.Needed(4, 0.05); err == nil || !strings.Contains(err.Error(), "0.0625") {
@@ -145,7 +147,7 @@ func TestBalancedXWouldNotBeBinomial(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := scipy(t, "balanced")[0][3]; math.Abs(sum-want) > 1e-12 || math.Abs(sum-0.066) > 5e-4 || math.Abs(p-0.038) > 5e-4 {
+	if want := scipy(t, "balanced")[0].Number(t, "c"); math.Abs(sum-want) > 1e-12 || math.Abs(sum-0.066) > 5e-4 || math.Abs(p-0.038) > 5e-4 {
 		t.Errorf("balanced %.5f (SciPy %.5f), binomial %.5f", sum, want, p)
 	}
 }

@@ -1,45 +1,18 @@
 package loudness_test
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"testing"
 
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/signal"
 )
 
 // scipy returns the rows of one kind of testdata/loudness_scipy.csv (see
-// loudness_scipy.py); an empty cell is NaN.
-func scipy(t *testing.T, kind string) [][]float64 {
+// loudness_scipy.py).
+func scipy(t *testing.T, kind string) []testtable.Row {
 	t.Helper()
-	f, err := os.Open("testdata/loudness_scipy.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out [][]float64
-	for _, row := range rows {
-		if row[0] != kind {
-			continue
-		}
-		v := make([]float64, len(row)-1)
-		for i, s := range row[1:] {
-			if v[i], err = strconv.ParseFloat(s, 64); err != nil {
-				v[i] = math.NaN()
-			}
-		}
-		out = append(out, v)
-	}
-	if len(out) == 0 {
-		t.Fatalf("no row %q", kind)
-	}
-	return out
+	return testtable.Select(t, testtable.Read(t, "testdata/loudness_scipy.csv"), "kind", kind)
 }
 
 // clip samples functions of time.

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/radiation"
 )
@@ -16,7 +17,7 @@ import (
 func TestPistonTables(t *testing.T) {
 	const a = 0.07
 	p := radiation.Piston{Radius: a}
-	for _, r := range reference(t, "piston.csv") {
+	for _, r := range testtable.Read(t, "testdata/piston.csv") {
 		f := hz(r.Number(t, "ka"), a)
 		z := p.Impedance(f, still) / complex(still.Impedance()*p.Area(), 0)
 		if math.Abs(real(z)-r.Number(t, "R1_2ka")) > 1e-9 || math.Abs(imag(z)-r.Number(t, "X1_2ka")) > 1e-9 {
@@ -26,14 +27,14 @@ func TestPistonTables(t *testing.T) {
 			t.Errorf("ka %v: Q %v, want %v", r["ka"], q, r["Q_directivity_factor"])
 		}
 	}
-	for _, r := range reference(t, "piston_directivity.csv") {
+	for _, r := range testtable.Read(t, "testdata/piston_directivity.csv") {
 		// Any ka and angle with this product.
 		d := p.Directivity(hz(2*r.Number(t, "ka_sin_theta"), a), math.Pi/6, still)
 		if math.Abs(d-r.Number(t, "D")) > 1e-9 {
 			t.Errorf("ka·sin θ %v: D %v, want %v", r["ka_sin_theta"], d, r["D"])
 		}
 	}
-	for _, r := range reference(t, "piston_angles.csv") {
+	for _, r := range testtable.Read(t, "testdata/piston_angles.csv") {
 		f := hz(r.Number(t, "ka"), a)
 		for column, angle := range map[string]float64{"D_30deg_db": 30, "D_60deg_db": 60, "D_90deg_db": 90} {
 			if d := level.DB(math.Abs(p.Directivity(f, rad(angle), still))); math.Abs(d-r.Number(t, column)) > 2e-6 {

@@ -2,11 +2,8 @@ package radiation_test
 
 import (
 	"math"
-	"path/filepath"
-	"testing"
 
 	"example.org/loudspeaker/speakerlib/air"
-	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
 // still is the air of the reference tables.
@@ -16,9 +13,3 @@ var still = air.Medium{Density: 1.2, SpeedOfSound: 343}
 func hz(ka, radius float64) float64 { return ka * 343 / (2 * math.Pi * radius) }
 
 func rad(deg float64) float64 { return deg * math.Pi / 180 }
-
-// reference reads a table of testdata.
-func reference(t testing.TB, name string) []testtable.Row {
-	t.Helper()
-	return testtable.Read(t, filepath.Join("testdata", name))
-}

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/air"
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/radiation"
 )
@@ -13,7 +14,7 @@ import (
 // Point and caps against the series of Morse and Ingard, computed elsewhere to 1e-8 dB.
 func TestSphereAgainstSeries(t *testing.T) {
 	motions := map[string]radiation.CapMotion{"point": radiation.Radial, "radial": radiation.Radial, "axial": radiation.Axial}
-	for _, r := range reference(t, "piston_on_sphere.csv") {
+	for _, r := range testtable.Read(t, "testdata/piston_on_sphere.csv") {
 		n := func(c string) float64 { return r.Number(t, c) }
 		s := radiation.SphereCap{Radius: 0.15, HalfAngle: rad(n("cap_half_angle_deg")), Motion: motions[r["source"]]}
 		if err := s.Validate(); err != nil {

@@ -1,12 +1,11 @@
 package signal_test
 
 import (
-	"bufio"
 	"math"
-	"os"
 	"strings"
 	"testing"
 
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 	"example.org/loudspeaker/speakerlib/level"
 	"example.org/loudspeaker/speakerlib/signal"
 )
@@ -90,11 +89,6 @@ func TestNoiseIsOfItsSeed(t *testing.T) {
 // The levels of the standard, from memory, in testdata; so is the script that found
 // the poles.
 func TestProgrammeNoiseHasTheLevelsOfTheStandard(t *testing.T) {
-	file, err := os.Open("testdata/programme_levels.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
 	n := noise(t, signal.NoiseSetup{SampleRate: 48e3, Duration: 5, From: 17, To: 23e3, Shape: signal.Programme{}, Crest: 2, Seed: 3})
 	spectrum, err := signal.SpectrumOf(n.Clip, 0)
 	if err != nil {
@@ -110,24 +104,20 @@ func TestProgrammeNoiseHasTheLevelsOfTheStandard(t *testing.T) {
 			reference = b.Power
 		}
 	}
-	row := 0
-	for lines := bufio.NewScanner(file); lines.Scan(); {
-		if strings.HasPrefix(lines.Text(), "#") || strings.HasPrefix(lines.Text(), "hz") {
-			continue
-		}
-		v := numbers(t, lines.Text())
-		filter := level.DB(signal.Programme{}.Amplitude(v[0]) / signal.Pink{}.Amplitude(v[0]))
-		if math.Abs(filter-v[1]) > 0.11 {
-			t.Errorf("%.4g Hz: filter %.2f dB, want %.1f", v[0], filter, v[1])
+	rows := testtable.Read(t, "testdata/programme_levels.csv")
+	if len(rows) != 31 {
+		t.Errorf("%d levels compared, want 31", len(rows))
+	}
+	for i, row := range rows {
+		hz, want := row.Number(t, "hz"), row.Number(t, "level_dB")
+		filter := level.DB(signal.Programme{}.Amplitude(hz) / signal.Pink{}.Amplitude(hz))
+		if math.Abs(filter-want) > 0.11 {
+			t.Errorf("%.4g Hz: filter %.2f dB, want %.1f", hz, filter, want)
 		}
 		// A band has the mean over its width, which differs where the filter falls.
-		if l := level.PowerDB(bands[row].Power / reference); math.Abs(l-v[1]) > 0.25 {
-			t.Errorf("%.4g Hz: band %.2f dB, want %.1f", v[0], l, v[1])
+		if l := level.PowerDB(bands[i].Power / reference); math.Abs(l-want) > 0.25 {
+			t.Errorf("%.4g Hz: band %.2f dB, want %.1f", hz, l, want)
 		}
-		row++
-	}
-	if row != 31 {
-		t.Errorf("%d levels compared, want 31", row)
 	}
 }
 

@@ -2,24 +2,11 @@ package signal_test
 
 import (
 	"math"
-	"strconv"
 	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/signal"
 )
-
-func numbers(t *testing.T, line string) (v []float64) {
-	t.Helper()
-	for _, field := range strings.Split(line, ",") {
-		x, err := strconv.ParseFloat(field, 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		v = append(v, x)
-	}
-	return v
-}
 
 // A sine of 37 periods: crest √2, and the share of the time at or above a of its
 // peak is 1 − (2/π)·arcsin a (the arcsine distribution).

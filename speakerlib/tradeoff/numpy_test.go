@@ -1,71 +1,55 @@
 package tradeoff
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"testing"
 
 	"gonum.org/v1/gonum/floats"
+
+	"example.org/loudspeaker/speakerlib/internal/testtable"
 )
 
 // Every 397th of 10 000 candidates, and the size of the front, against NumPy 1.24.2,
 // which solves the circuit from its flows: script and command in
 // testdata/numpy_search.py.
 func TestSearchAgainstNumPy(t *testing.T) {
-	file, err := os.Open("testdata/numpy_search.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	s := benchStudy(t)
 	r, err := s.Search()
 	if err != nil {
 		t.Fatal(err)
 	}
-	for n, row := range rows[1:] {
-		var v [13]float64
-		for i := range v {
-			if v[i], err = strconv.ParseFloat(row[i], 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		if n == len(rows)-2 {
-			feasible := 0
-			for i := range r.Points {
-				if r.Points[i].Feasible() {
-					feasible++
-				}
-			}
-			// Where the vent's air binds, cabinets of all sizes are alike, but for
-			// rounding.
-			unlike := map[[3]float64]bool{}
-			for _, p := range r.Front {
-				round := func(v float64) float64 { return math.Round(v * 1e6) }
-				unlike[[3]float64{round(p.Extension), round(p.MaxLevel), round(p.Delay)}] = true
-			}
-			if len(unlike) != int(v[10]) || feasible != int(v[11]) {
-				t.Errorf("%d of %d on the front, want %g of %g", len(unlike), feasible, v[10], v[11])
-			}
-			break
-		}
+	rows := testtable.Read(t, "testdata/numpy_search.csv")
+	if len(rows) != 27 {
+		t.Fatalf("table has %d rows, want 27", len(rows))
+	}
+	for n, row := range rows[:26] {
 		p := r.Points[397*n]
-		for i, got := range []float64{p.Gross, p.Tuning, float64(int(v[2])), p.Extension, p.Delay, p.MaxLevel, p.Excursion, p.VentAir, p.Volts, p.Amperes, p.Power, p.Heat, p.Length} {
-			if math.Abs(got-v[i]) > 1e-9*math.Abs(v[i]) {
-				t.Errorf("row %d: %s is %.12g, want %.12g", n+2, rows[0][i], got, v[i])
+		for column, got := range map[string]float64{"gross": p.Gross, "fb": p.Tuning, "extension": p.Extension, "delay": p.Delay, "level": p.MaxLevel,
+			"excursion": p.Excursion, "air": p.VentAir, "volts": p.Volts, "amps": p.Amperes, "power": p.Power, "heat": p.Heat, "length": p.Length} {
+			if want := row.Number(t, column); math.Abs(got-want) > 1e-9*math.Abs(want) {
+				t.Errorf("row %d: %s is %.12g, want %.12g", n+2, column, got, want)
 			}
 		}
-		if want := map[float64]string{4: "Butterworth order 4", 6: "Butterworth order 6"}[v[2]]; p.Shape != want {
+		if want := map[float64]string{4: "Butterworth order 4", 6: "Butterworth order 6"}[row.Number(t, "order")]; p.Shape != want {
 			t.Errorf("row %d: target is %q, want %q", n+2, p.Shape, want)
 		}
 	}
-	if len(rows) != 28 {
-		t.Errorf("table has %d rows", len(rows))
+	feasible := 0
+	for i := range r.Points {
+		if r.Points[i].Feasible() {
+			feasible++
+		}
+	}
+	// Where the vent's air binds, cabinets of all sizes are alike, but for rounding.
+	unlike := map[[3]float64]bool{}
+	for _, p := range r.Front {
+		round := func(v float64) float64 { return math.Round(v * 1e6) }
+		unlike[[3]float64{round(p.Extension), round(p.MaxLevel), round(p.Delay)}] = true
+	}
+	// Two columns of the last row hold the sizes of the front and of what keeps all limits.
+	sizes := rows[26]
+	if front, keep := int(sizes.Number(t, "power")), int(sizes.Number(t, "heat")); len(unlike) != front || feasible != keep {
+		t.Errorf("%d of %d on the front, want %d of %d", len(unlike), feasible, front, keep)
 	}
 }
 
