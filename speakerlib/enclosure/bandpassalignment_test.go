@@ -37,7 +37,7 @@ func TestBandpassAlignment(t *testing.T) {
 			t.Fatal(err)
 		}
 		m.Box = enclosure.Bandpass4{Rear: enclosure.Chamber{Vb: a.Rear}, Front: enclosure.Chamber{Vb: a.Front}, Port: vent}
-		p := solveMotion(t, m).Pressure
+		p := motion(t, m).Pressure
 		high := m.Air.Density * d.Bl * d.Sd / (2 * math.Pi * d.Mms * (d.Re + m.Source))
 		r := within(t, "f/F0", 0.1, 10)
 		x := complex(0, r-1/r)

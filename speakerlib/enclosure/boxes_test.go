@@ -165,7 +165,7 @@ func drawIn(t *rapid.T, box enclosure.Box) enclosure.Mounted {
 func TestAirOfEveryBoxIsPassive(t *testing.T) {
 	examine(t, func(t *rapid.T, k kind) {
 		m := drawIn(t, k.draw(t, drawing{}))
-		mo := solveMotion(t, m)
+		mo := motion(t, m)
 		hz := within(t, "Hz", 3, 5000)
 		z, i, u := at(t, mo.Impedance, hz)[0], at(t, mo.Current, hz)[0], at(t, mo.ConeFlow, hz)[0]
 		if one := z * i; cmplx.Abs(one-1) > 1e-12 {
@@ -173,7 +173,7 @@ func TestAirOfEveryBoxIsPassive(t *testing.T) {
 		}
 		coil := complex128(0)
 		if m.Driver.Coil != nil {
-			coil = m.Driver.Coil.ImpedanceTo(nil, alone(t, hz))[0]
+			coil = m.Driver.Coil.ImpedanceTo(nil, grid(t, hz))[0]
 		}
 		v := u / complex(m.Driver.Sd, 0)
 		v2 := real(v)*real(v) + imag(v)*imag(v)
@@ -195,7 +195,7 @@ func TestLosslessBoxesTakeNoPower(t *testing.T) {
 	examine(t, func(t *rapid.T, k kind) {
 		m := drawIn(t, k.draw(t, drawing{lossless: true}))
 		m.Driver.Suspension, m.Driver.Coil = nil, nil
-		mo := solveMotion(t, m)
+		mo := motion(t, m)
 		hz := within(t, "Hz", 3, 2000)
 		i, u := at(t, mo.Current, hz)[0], at(t, mo.ConeFlow, hz)[0]
 		v := cmplx.Abs(u) / m.Driver.Sd
@@ -222,7 +222,7 @@ func TestSlopeOfEveryBox(t *testing.T) {
 			}
 		}
 		const hz = 1e-3
-		p := at(t, solveMotion(t, m).Pressure, hz, 2*hz)
+		p := at(t, motion(t, m).Pressure, hz, 2*hz)
 		if got := math.Log2(cmplx.Abs(p[1]) / cmplx.Abs(p[0])); math.Abs(got-k.slope) > 1e-3 {
 			t.Errorf("pressure rises as f^%.5f, want f^%g", got, k.slope)
 		}
@@ -236,9 +236,9 @@ func TestEveryHugeBoxIsInfiniteBaffle(t *testing.T) {
 			return
 		}
 		m := drawIn(t, k.huge(t))
-		got := solveMotion(t, m)
+		got := motion(t, m)
 		m.Box = enclosure.InfiniteBaffle{}
-		want := solveMotion(t, m)
+		want := motion(t, m)
 		hz := within(t, "Hz", 5, 2000)
 		for n, pair := range pairs(got, want)[:5] {
 			if a, b := at(t, pair[0], hz)[0], at(t, pair[1], hz)[0]; cmplx.Abs(a-b) > 1e-6*cmplx.Abs(b) {
@@ -254,7 +254,7 @@ func TestEveryHugeBoxIsInfiniteBaffle(t *testing.T) {
 func TestFlowsOfEveryBoxAddUp(t *testing.T) {
 	examine(t, func(t *rapid.T, k kind) {
 		m := drawIn(t, k.draw(t, drawing{tight: true}))
-		mo := solveMotion(t, m)
+		mo := motion(t, m)
 		hz := within(t, "Hz", 20, 500)
 		sum, ports := at(t, mo.VentFlow, hz)[0], complex128(0)
 		cone := at(t, mo.ConeFlow, hz)[0]
@@ -284,14 +284,6 @@ func TestFlowsOfEveryBoxAddUp(t *testing.T) {
 			t.Errorf("net flow is %v, that of cone and ports %v", net, sum)
 		}
 	})
-}
-
-func alone(t *rapid.T, hz float64) *freq.Grid {
-	g, err := freq.NewGrid([]float64{hz})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return g
 }
 
 // pairs returns the transfers of two motions side by side, those that need ports

@@ -43,7 +43,7 @@ func TestColumnClosedForm(t *testing.T) {
 		m := enclosure.Mounted{Driver: woofer, Air: table, Box: enclosure.Cabinet{Chamber: enclosure.Chamber{Vb: 0.02, Column: enclosure.Column{Length: l, Driver: x, Port: rapid.Float64Range(0, l).Draw(t, "port")}}}}
 		hz := within(t, "Hz", 10, 2000)
 		k := 2 * math.Pi * hz / table.SpeedOfSound
-		got := load(t, m, alone(t, hz))[0]
+		got := load(t, m, grid(t, hz))[0]
 		want := complex(0, -table.Impedance()*l/0.02*math.Cos(k*x)*math.Cos(k*(l-x))/math.Sin(k*l))
 		// what the driver's own impedance takes away again
 		d := woofer
@@ -99,10 +99,10 @@ func TestShortColumnIsLumped(t *testing.T) {
 		port := drawVent(t)
 		m := enclosure.Mounted{Driver: woofer, Air: air.Room(), Box: enclosure.Cabinet{Chamber: c, Port: port}}
 		hz := within(t, "Hz", 20, 60)
-		lumped := load(t, m, alone(t, hz))[0]
+		lumped := load(t, m, grid(t, hz))[0]
 		c.Column = enclosure.Column{Length: l, Port: 0}
 		m.Box = enclosure.Cabinet{Chamber: c, Port: port}
-		wave := load(t, m, alone(t, hz))[0]
+		wave := load(t, m, grid(t, hz))[0]
 		// The column is in series between the driver and the port, and before its own air:
 		// to first order that takes y²·z of what flows.
 		w := 2 * math.Pi * hz

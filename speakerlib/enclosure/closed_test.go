@@ -5,6 +5,8 @@ import (
 	"math/cmplx"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"example.org/loudspeaker/speakerlib/air"
 	"example.org/loudspeaker/speakerlib/driver"
 	"example.org/loudspeaker/speakerlib/enclosure"
@@ -19,7 +21,7 @@ var table = air.Medium{Density: 1.18, SpeedOfSound: 345}
 // An invented woofer without inductance.
 var woofer = driver.Params{Re: 5.6, Bl: 6.8, Mms: 0.0145, Cms: 0.95e-3, Rms: 1.1, Sd: 0.0136}
 
-func grid(t testing.TB, hz ...float64) *freq.Grid {
+func grid(t rapid.TB, hz ...float64) *freq.Grid {
 	t.Helper()
 	g, err := freq.NewGrid(hz)
 	if err != nil {
@@ -28,7 +30,7 @@ func grid(t testing.TB, hz ...float64) *freq.Grid {
 	return g
 }
 
-func motion(t testing.TB, m enclosure.Mounted) *enclosure.Motion {
+func motion(t rapid.TB, m enclosure.Mounted) *enclosure.Motion {
 	t.Helper()
 	out, err := m.Motion()
 	if err != nil {

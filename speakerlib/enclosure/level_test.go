@@ -49,9 +49,9 @@ func TestLevelAgainstTheTimeDomain(t *testing.T) {
 func TestLevelsAgreeWithThemselves(t *testing.T) {
 	examine(t, func(t *rapid.T, k kind) {
 		m := drawIn(t, k.draw(t, drawing{}))
-		small := solveMotion(t, m)
+		small := motion(t, m)
 		volts := within(t, "volts", 0.1, 60)
-		g := alone(t, within(t, "Hz", 10, 300))
+		g := grid(t, within(t, "Hz", 10, 300))
 		l, err := m.AtLevel(g, volts)
 		if err != nil {
 			t.Fatal(err)

@@ -20,7 +20,7 @@ func TestLongWavesTakeAPipeForAMass(t *testing.T) {
 		tube := drawTube(t)
 		m := enclosure.Mounted{Driver: woofer, Air: air.Room(), Box: enclosure.Cabinet{Chamber: enclosure.Chamber{Vb: 0.02}, Port: tube}}
 		hz := within(t, "f", 5, 20)
-		g := alone(t, hz)
+		g := grid(t, hz)
 		u := func(port enclosure.Port) complex128 { // the box without its compliance
 			m.Box = enclosure.Cabinet{Chamber: enclosure.Chamber{Vb: 0.02}, Port: port}
 			return 1 / (1/load(t, m, g)[0] - complex(0, 2*math.Pi*hz*0.02/m.Air.Stiffness()))

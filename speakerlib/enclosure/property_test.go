@@ -11,20 +11,8 @@ import (
 	"example.org/loudspeaker/speakerlib/freq"
 )
 
-func solveMotion(t *rapid.T, m enclosure.Mounted) *enclosure.Motion {
-	mo, err := m.Motion()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return mo
-}
-
 func at(t *rapid.T, of freq.Transfer, hz ...float64) []complex128 {
-	g, err := freq.NewGrid(hz)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return of.ResponseTo(nil, g)
+	return of.ResponseTo(nil, grid(t, hz...))
 }
 
 // A passive thing takes power at every frequency: Re Z ≥ 0. Here even
@@ -32,7 +20,7 @@ func at(t *rapid.T, of freq.Transfer, hz ...float64) []complex128 {
 func TestImpedanceIsPassive(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := drawMounted(t)
-		z := at(t, solveMotion(t, m).Impedance, within(t, "Hz", 1, 40000))[0]
+		z := at(t, motion(t, m).Impedance, within(t, "Hz", 1, 40000))[0]
 		if floor := m.Driver.Re + m.Source; real(z) < floor-1e-11*cmplx.Abs(z) {
 			t.Errorf("Re Z is %g Ω, want at least %g", real(z), floor)
 		}
@@ -59,7 +47,7 @@ func TestSlopesBelowResonance(t *testing.T) {
 			}
 		}
 		const hz = 1e-8
-		p := at(t, solveMotion(t, m).Pressure, hz, 2*hz)
+		p := at(t, motion(t, m).Pressure, hz, 2*hz)
 		if got := math.Log2(cmplx.Abs(p[1]) / cmplx.Abs(p[0])); math.Abs(got-order) > 1e-6 {
 			t.Errorf("pressure rises as f^%.4f, want f^%g", got, order)
 		}
@@ -73,14 +61,14 @@ func TestHugeBoxIsInfiniteBaffle(t *testing.T) {
 		m := drawMounted(t)
 		hz := within(t, "Hz", 5, 20000)
 		m.Box = enclosure.InfiniteBaffle{}
-		want := solveMotion(t, m)
+		want := motion(t, m)
 		for _, box := range []enclosure.Box{
 			enclosure.Closed{Vb: 1e12},
 			enclosure.Closed{Vb: 1e12, Losses: enclosure.Losses{QA: 50}, Reference: 50},
 			enclosure.Vented{Vb: 1e12, Vent: drawVent(t)},
 		} {
 			m.Box = box
-			got := solveMotion(t, m)
+			got := motion(t, m)
 			for k, pair := range [][2]freq.Transfer{{got.Impedance, want.Impedance}, {got.Cone, want.Cone}, {got.Pressure, want.Pressure}} {
 				a, b := at(t, pair[0], hz)[0], at(t, pair[1], hz)[0]
 				if cmplx.Abs(a-b) > 1e-6*cmplx.Abs(b) {
@@ -94,7 +82,7 @@ func TestHugeBoxIsInfiniteBaffle(t *testing.T) {
 // A frequency's value does not depend on which others stand in the grid.
 func TestGridDoesNotMatter(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		mo := solveMotion(t, drawMounted(t))
+		mo := motion(t, drawMounted(t))
 		hz := []float64{12, 37, 101, 990, 8000}
 		for _, of := range []freq.Transfer{mo.Impedance, mo.Current, mo.Cone, mo.ConeFlow, mo.VentFlow, mo.VentAir, mo.Pressure} {
 			all := at(t, of, hz...)
@@ -116,7 +104,7 @@ func TestLosslessVentedSplit(t *testing.T) {
 		m := drawMounted(t)
 		box := enclosure.Vented{Vb: within(t, "Vb of the box", 1e-3, 0.3), Vent: drawVent(t)}
 		m.Box = box
-		mo := solveMotion(t, m)
+		mo := motion(t, m)
 		fb := box.Fb(m.Air)
 		r := within(t, "f/fb", 0.1, 10)
 		g := []float64{fb * r}
@@ -141,7 +129,7 @@ func TestLosslessVentedSplit(t *testing.T) {
 func TestMotionAgreesWithItself(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := drawMounted(t)
-		mo := solveMotion(t, m)
+		mo := motion(t, m)
 		hz := within(t, "Hz", 1, 20000)
 		x, u := at(t, mo.Cone, hz)[0], at(t, mo.ConeFlow, hz)[0]
 		if want := x * complex(0, 2*math.Pi*hz*m.Driver.Sd); cmplx.Abs(u-want) > 1e-12*cmplx.Abs(u) {

@@ -174,10 +174,10 @@ func TestSoftRadiatorIsAVent(t *testing.T) {
 		losses := enclosure.Losses{QL: maybe(t, "QL", 3, 100), QA: maybe(t, "QA", 5, 200)}
 		vb := within(t, "Vb", 1e-3, 0.2)
 		m.Box = enclosure.Vented{Vb: vb, Vent: vent, Losses: losses}
-		want := solveMotion(t, m)
+		want := motion(t, m)
 		m.Box = enclosure.PassiveRadiator{Vb: vb, Losses: losses,
 			Radiator: enclosure.Radiator{Mmp: vent.Mass(m.Air) * vent.Area() * vent.Area(), Cmp: 1e13, Sp: vent.Area(), Count: 1}}
-		got := solveMotion(t, m)
+		got := motion(t, m)
 		hz := within(t, "Hz", 5, 2000)
 		for n, pair := range pairs(got, want) {
 			a, b := at(t, pair[0], hz)[0], at(t, pair[1], hz)[0]

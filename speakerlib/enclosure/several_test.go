@@ -25,14 +25,14 @@ func TestSeveralDriversAreSeveralBoxes(t *testing.T) {
 		vent.Count = 1
 		vb := within(t, "Vb", 5e-3, 0.1)
 		m.Box = enclosure.Vented{Vb: vb, Vent: vent, Losses: enclosure.Losses{QL: 7}}
-		single := solveMotion(t, m)
+		single := motion(t, m)
 		var err error
 		if m.Driver, err = v.Of(m.Driver); err != nil {
 			t.Fatal(err)
 		}
 		vent.Count = n
 		m.Box = enclosure.Vented{Vb: vb * float64(n), Vent: vent, Losses: enclosure.Losses{QL: 7}}
-		all := solveMotion(t, m)
+		all := motion(t, m)
 		hz := within(t, "Hz", 10, 2000)
 		s, p := float64(v.Series), float64(v.Parallel)
 		for _, c := range []struct {
