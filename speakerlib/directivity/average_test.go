@@ -3,7 +3,6 @@ package directivity_test
 import (
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -134,17 +133,11 @@ func TestGroups(t *testing.T) {
 		"side_wall_bounce":  directivity.SideWallBounce(),
 		"rear_wall_bounce":  directivity.RearWallBounce(directivity.RearThree),
 	}
+	rows := testtable.Read(t, "testdata/cta2034_groups.csv")
 	for name, got := range groups {
 		var want []directivity.Direction
-		for _, r := range testtable.Read(t, "testdata/cta2034_groups.csv") {
-			if r["group"] != name {
-				continue
-			}
-			for _, f := range strings.Fields(r["angles_deg"]) {
-				a, err := strconv.ParseFloat(f, 64)
-				if err != nil {
-					t.Fatal(err)
-				}
+		for _, r := range testtable.Select(t, rows, "group", name) {
+			for _, a := range r.Numbers(t, "angles_deg") {
 				if r["orbit"] == "V" {
 					want = append(want, directivity.Up(a))
 				} else {
