@@ -9,6 +9,11 @@
 // space for what is in a baffle, full space for the sphere. They are 1 at low
 // frequencies, and no level hides in them.
 //
+// Of sizes that a Validate refuses – none, or so large ([MaxRadius], [MaxSide]) that they are mm
+// or cm² – everything is refused: by an error of what returns one, and by NaN, which no curve
+// and no response takes, of what returns a number. So are an angle of more than a turn, which is
+// degrees, a place behind the baffle, a frequency below 0 and air that is none.
+//
 // What an element of a radiator is to package diffraction, an [Element] is here: a
 // point source with a place, a share of the volume velocity and a delay.
 package radiation

@@ -16,31 +16,28 @@ type Piston struct {
 	Radius float64 // a, m
 }
 
-// Validate reports a radius that is not finite and positive.
+// Validate reports a radius that is not positive, or above [MaxRadius].
 func (p Piston) Validate() error {
-	if !(p.Radius > 0) || math.IsInf(p.Radius, 0) {
-		return fmt.Errorf("radiation: a piston with a radius of %g m, want a finite value > 0", p.Radius)
+	if math.IsNaN(p.radius()) {
+		return fmt.Errorf("radiation: a piston with a radius of %g m, want a value > 0 and at most %g m", p.Radius, MaxRadius)
 	}
 	return nil
 }
 
-// PistonOf returns the piston of an area, such as Sd.
-func PistonOf(area float64) Piston { return Piston{math.Sqrt(area / math.Pi)} }
-
-// Area returns πa², m².
-func (p Piston) Area() float64 { return math.Pi * p.Radius * p.Radius }
-
-// mostTurn is the largest product of wavenumber and size at which sums whose number of terms
-// rises with it are still made.
-const mostTurn = 1e5
-
-// wavenumber is no number in air that is none, such as the zero value.
-func wavenumber(hz float64, m air.Medium) float64 {
-	if !(m.SpeedOfSound > 0) {
+// radius is that of a piston that can be, and else no number.
+func (p Piston) radius() float64 {
+	if !(p.Radius > 0 && p.Radius <= MaxRadius) {
 		return math.NaN()
 	}
-	return 2 * math.Pi * hz / m.SpeedOfSound
+	return p.Radius
 }
+
+// PistonOf returns the piston of an area in m², such as Sd. One of an area that is not positive
+// or above π m², such as 138 for 138 cm², [Piston.Validate] refuses.
+func PistonOf(area float64) Piston { return Piston{math.Sqrt(area / math.Pi)} }
+
+// Area returns πa², m²; NaN of a piston that [Piston.Validate] refuses.
+func (p Piston) Area() float64 { return math.Pi * p.radius() * p.radius() }
 
 // Impedance returns the mechanical radiation impedance of one side, force over
 // velocity, in N·s/m:
@@ -51,7 +48,7 @@ func wavenumber(hz float64, m air.Medium) float64 {
 // Beranek and T. Mellow, Acoustics, 2012, section 13.7; section from memory). Exact.
 // Divided by (πa²)² it is the acoustic impedance in Pa·s/m³.
 func (p Piston) Impedance(hz float64, m air.Medium) complex128 {
-	r, x := pistonImpedance(wavenumber(hz, m) * p.Radius)
+	r, x := pistonImpedance(wavenumber(hz, m) * p.radius())
 	return complex(m.Impedance()*p.Area(), 0) * complex(r, x)
 }
 
@@ -69,7 +66,7 @@ func pistonImpedance(ka float64) (r, x float64) {
 //
 // Exact.
 func (p Piston) Directivity(hz, angle float64, m air.Medium) float64 {
-	return jinc(wavenumber(hz, m) * p.Radius * math.Sin(angle))
+	return jinc(wavenumber(hz, m) * p.radius() * math.Sin(turned(angle)))
 }
 
 func jinc(x float64) float64 {
@@ -86,26 +83,32 @@ func jinc(x float64) float64 {
 //
 // which goes to 2 at low frequencies, because the baffle leaves half of the space.
 func (p Piston) DirectivityFactor(hz float64, m air.Medium) float64 {
-	ka := wavenumber(hz, m) * p.Radius
+	ka := wavenumber(hz, m) * p.radius()
+	if ka == 0 {
+		return 2
+	}
 	r, _ := pistonImpedance(ka)
 	return ka * ka / r
 }
 
-// OnAxis returns the pressure on the axis at a distance z from the piston, per m/s of
+// OnAxis returns the pressure on the axis at a distance z ≥ 0 from the piston, per m/s of
 // its velocity, in Pa·s/m:
 //
 //	p/v = ρc·(e^{−jkz} − e^{−jk√(z²+a²)})
 //
 // Exact at any distance.
 func (p Piston) OnAxis(hz, z float64, m air.Medium) complex128 {
+	if !inFront(z, 0) {
+		return cmplx.NaN()
+	}
 	k := wavenumber(hz, m)
-	far := math.Hypot(z, p.Radius)
+	far := math.Hypot(z, p.radius())
 	// 2j·sin(k(R−z)/2)·e^{−jk(R+z)/2}, without cancellation at low frequencies
 	half := k * (p.Radius * p.Radius / (far + z)) / 2
 	return complex(m.Impedance(), 0) * complex(0, 2*math.Sin(half)) * cmplx.Exp(complex(0, -k*(far+z)/2))
 }
 
-// Pressure returns the pressure at a distance z in front of the baffle and x off the
+// Pressure returns the pressure at a distance z ≥ 0 in front of the baffle and x off the
 // axis, per m/s of the piston's velocity, in Pa·s/m: near field and far.
 //
 //	p/v = (ρc/2π) ∮ (e^{−jkz} − e^{−jkR})·(a² − ax·cos φ)/ρ² dφ,  ρ² = a² + x² − 2ax·cos φ,  R² = z² + ρ²
@@ -115,9 +118,9 @@ func (p Piston) OnAxis(hz, z float64, m air.Medium) complex128 {
 // The quadrature is good to 1e-9 of ρc; within a fiftieth of a radius of the rim itself 1e-6
 // remain, within a five-hundredth 2e-3. It is NaN beyond ka = 1e5.
 func (p Piston) Pressure(hz, z, x float64, m air.Medium) complex128 {
-	a, k := p.Radius, wavenumber(hz, m)
-	z, x = math.Abs(z), math.Abs(x)
-	if !(math.Abs(k*a) <= mostTurn) || math.IsNaN(x) {
+	a, k := p.radius(), wavenumber(hz, m)
+	x = math.Abs(x)
+	if !(k*a <= mostTurn) || !inFront(z, x) {
 		return cmplx.NaN()
 	}
 	n := 256 + 4*int(math.Ceil(k*math.Min(a, x)))

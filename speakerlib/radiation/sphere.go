@@ -30,8 +30,8 @@ type SphereCap struct {
 // Validate reports a sphere or a cap that cannot be.
 func (s SphereCap) Validate() error {
 	switch {
-	case !(s.Radius > 0) || math.IsInf(s.Radius, 0):
-		return fmt.Errorf("radiation: a sphere with a radius of %g m, want a finite value > 0", s.Radius)
+	case !(s.Radius > 0 && s.Radius <= MaxRadius):
+		return fmt.Errorf("radiation: a sphere with a radius of %g m, want a value > 0 and at most %g m", s.Radius, MaxRadius)
 	case !(s.HalfAngle >= 0 && s.HalfAngle <= math.Pi/2):
 		return fmt.Errorf("radiation: a cap of %g rad to its rim, want 0 … π/2", s.HalfAngle)
 	case s.Motion != Radial && s.Motion != Axial:
@@ -52,14 +52,13 @@ func (s SphereCap) Validate() error {
 // where its terms are below 1e-14. Exact; e^{jka·cos θ} more in phase than re a source at
 // the pole. It is NaN beyond ka = 1e5.
 func (s SphereCap) Directivity(hz, angle float64, m air.Medium) complex128 {
-	ka := wavenumber(hz, m) * s.Radius
+	ka, mu := wavenumber(hz, m)*s.Radius, math.Cos(turned(angle))
 	switch {
+	case s.Validate() != nil || !(ka <= mostTurn) || math.IsNaN(mu):
+		return cmplx.NaN()
 	case ka == 0:
 		return 1
-	case !(math.Abs(ka) <= mostTurn):
-		return cmplx.NaN()
 	}
-	mu := math.Cos(angle)
 	most := int(ka+12*math.Cbrt(ka)) + 30
 	g := s.legendre(most)
 	// hₙ⁽²⁾ = jₙ − j·yₙ upwards: where jₙ would lose its digits, yₙ is all of it.

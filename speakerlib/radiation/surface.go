@@ -17,32 +17,44 @@ type Ring struct {
 	Outer, Inner float64 // radii, m; an inner one of 0 is a piston
 }
 
-// Validate reports radii of no ring.
+// Validate reports radii of no ring, and an outer one above [MaxRadius].
 func (r Ring) Validate() error {
-	if !(r.Inner >= 0 && r.Outer > r.Inner) || math.IsInf(r.Outer, 0) {
-		return fmt.Errorf("radiation: a ring from %g to %g m, want 0 ≤ inner < outer, finite", r.Inner, r.Outer)
+	if a, _ := r.radii(); math.IsNaN(a) {
+		return fmt.Errorf("radiation: a ring from %g to %g m, want 0 ≤ inner < outer ≤ %g m", r.Inner, r.Outer, MaxRadius)
 	}
 	return nil
 }
 
-// Area returns π(a²−b²), m².
-func (r Ring) Area() float64 { return math.Pi * (r.Outer*r.Outer - r.Inner*r.Inner) }
+// radii are those of a ring that can be, and else no numbers.
+func (r Ring) radii() (outer, inner float64) {
+	if !(r.Inner >= 0 && r.Outer > r.Inner && r.Outer <= MaxRadius) {
+		return math.NaN(), math.NaN()
+	}
+	return r.Outer, r.Inner
+}
+
+// Area returns π(a²−b²), m²; NaN of a ring that [Ring.Validate] refuses.
+func (r Ring) Area() float64 {
+	a, b := r.radii()
+	return math.Pi * (a*a - b*b)
+}
 
 // Directivity returns the far-field pressure at an angle off the axis re that of a
 // point source: the difference of two pistons, by their areas. Exact; for a thin ring it
 // becomes J₀(ka·sin θ).
 func (r Ring) Directivity(hz, angle float64, m air.Medium) float64 {
-	s := wavenumber(hz, m) * math.Sin(angle)
-	a, b := r.Outer, r.Inner
+	s := wavenumber(hz, m) * math.Sin(turned(angle))
+	a, b := r.radii()
 	return (a*a*jinc(s*a) - b*b*jinc(s*b)) / (a*a - b*b)
 }
 
-// Pressure returns the pressure at a distance z in front of the baffle and x off the
+// Pressure returns the pressure at a distance z ≥ 0 in front of the baffle and x off the
 // axis, per m/s, in Pa·s/m: the difference of two pistons, as good as [Piston.Pressure].
 func (r Ring) Pressure(hz, z, x float64, m air.Medium) complex128 {
-	p := Piston{r.Outer}.Pressure(hz, z, x, m)
-	if r.Inner > 0 {
-		p -= Piston{r.Inner}.Pressure(hz, z, x, m)
+	a, b := r.radii()
+	p := Piston{a}.Pressure(hz, z, x, m)
+	if b > 0 {
+		p -= Piston{b}.Pressure(hz, z, x, m)
 	}
 	return p
 }
@@ -62,10 +74,11 @@ type Dome struct {
 	Height float64 // of the apex above the baffle, m; negative inwards
 }
 
-// Validate reports a cap that is deeper than half a sphere.
+// Validate reports a cap that is deeper than half a sphere, and a radius that is not positive
+// or above [MaxRadius].
 func (d Dome) Validate() error {
-	if !(d.Radius > 0) || math.IsInf(d.Radius, 0) || !(math.Abs(d.Height) <= d.Radius) {
-		return fmt.Errorf("radiation: a dome %g m high on a radius of %g m, want a finite radius > 0 and at most its height", d.Height, d.Radius)
+	if !(d.Radius > 0 && d.Radius <= MaxRadius && math.Abs(d.Height) <= d.Radius) {
+		return fmt.Errorf("radiation: a dome %g m high on a radius of %g m, want a radius > 0 and at most %g m, and a height of at most the radius", d.Height, d.Radius, MaxRadius)
 	}
 	return nil
 }
@@ -92,10 +105,10 @@ func (d Dome) height(r float64) float64 {
 // different times. It is NaN beyond k·(radius + height) = 1e5.
 func (d Dome) Directivity(hz, angle float64, m air.Medium) complex128 {
 	k := wavenumber(hz, m)
-	if !(math.Abs(k*(d.Radius+math.Abs(d.Height))) <= mostTurn) {
+	sin, cos := math.Sincos(turned(angle))
+	if d.Validate() != nil || !(k*(d.Radius+math.Abs(d.Height)) <= mostTurn) {
 		return cmplx.NaN()
 	}
-	sin, cos := math.Sincos(angle)
 	n := 24 + int(2*k*(d.Radius+math.Abs(d.Height)))
 	x, w := make([]float64, n), make([]float64, n)
 	gauss.Legendre(x, w, 0, 1)
@@ -166,23 +179,39 @@ type Rectangle struct {
 	Width, Height float64 // m
 }
 
-// Validate reports sides that are not finite and positive.
+// Validate reports sides that are not positive, or above [MaxSide].
 func (r Rectangle) Validate() error {
-	if !(r.Width > 0 && r.Height > 0) || math.IsInf(r.Width, 0) || math.IsInf(r.Height, 0) {
-		return fmt.Errorf("radiation: a rectangle of %g × %g m, want finite values > 0", r.Width, r.Height)
+	if w, _ := r.sides(); math.IsNaN(w) {
+		return fmt.Errorf("radiation: a rectangle of %g × %g m, want values > 0 and at most %g m", r.Width, r.Height, MaxSide)
 	}
 	return nil
 }
 
-// Area returns the area, m².
-func (r Rectangle) Area() float64 { return r.Width * r.Height }
+// sides are those of a rectangle that can be, and else no numbers.
+func (r Rectangle) sides() (width, height float64) {
+	if !(r.Width > 0 && r.Height > 0 && r.Width <= MaxSide && r.Height <= MaxSide) {
+		return math.NaN(), math.NaN()
+	}
+	return r.Width, r.Height
+}
+
+// Area returns the area, m²; NaN of a rectangle that [Rectangle.Validate] refuses.
+func (r Rectangle) Area() float64 {
+	w, h := r.sides()
+	return w * h
+}
 
 // Directivity returns the far-field pressure in a direction re that of a point source:
 // sin(x)/x · sin(y)/y with x = (k·width/2)·sin α and y = (k·height/2)·sin β, where sin α and
-// sin β are the direction's components along width and height. Exact.
+// sin β are the direction's components along width and height, whose squares add up to 1 at
+// most: beyond, it is NaN. Exact.
 func (r Rectangle) Directivity(hz, sinAcross, sinUp float64, m air.Medium) float64 {
+	if !(sinAcross*sinAcross+sinUp*sinUp <= 1+1e-9) {
+		return math.NaN()
+	}
 	k := wavenumber(hz, m)
-	return sinc(k*r.Width/2*sinAcross) * sinc(k*r.Height/2*sinUp)
+	w, h := r.sides()
+	return sinc(k*w/2*sinAcross) * sinc(k*h/2*sinUp)
 }
 
 func sinc(x float64) float64 {
