@@ -22,7 +22,8 @@ type Goal struct {
 	// the rms error is above 0.02 dB, and must take a tenth of it away.
 	Shelves int
 	// Cut and Boost bound the sum of the shelves at low frequencies, in dB ≥ 0. Cut 0: 12. A
-	// boost costs excursion, heat and headroom, and with 0 there is none.
+	// boost costs excursion, heat and headroom, and with 0 there is none; nor is there one of
+	// more than the places lack.
 	Cut, Boost float64
 }
 
@@ -74,7 +75,8 @@ type Setting struct {
 	Response freq.Curve // of the filter, dB
 	Residual []Residual // of each place
 	// RMS and Before are those of the fit's error, with the setting and without: what the
-	// walls add re the reference, over the band, weighted by log frequency, all places, dB.
+	// walls add re the reference as in [Derive], over the band, weighted by log frequency, all
+	// places, dB.
 	RMS, Before float64
 	Stopped     lsq.Status
 }
@@ -90,15 +92,27 @@ type Residual struct {
 }
 
 // Derive finds the shelves for a range of places, by least squares over log frequency of
+// what the walls add and the shelves, in dB,
 //
-//	max(0, place) − max(0, reference) + shelves,  in dB
+//	t + shelves,  t = place − max(0, reference) where place ≥ 0,  0 where place < 0
 //
-// over all places: what the walls add is to be taken back. Where they take away, at the
-// place or at the reference, they count as a free field, so that a cancellation neither is
-// filled nor makes the shelf less deep, and no cut is spent in it. The shelves are of
-// Q 0.4 to 1/√2, monotonic, and with unity gain at high frequencies; their parameters are
-// sought with the exact digital response (digital.Tunable) from several starts by lsq. If
-// the walls add less than 0.1 dB anywhere the setting is a wire.
+// over all places. By the signs of the gains re a free field that is:
+//
+//	place  reference
+//	  +        +      the difference is taken back; if the reference has more, it is given back
+//	                  as far as Boost allows
+//	  +        −      what the place adds is taken back, and the reference's dip is not put there
+//	  −      any      nothing
+//
+// so that a cancellation neither is filled nor makes the shelf less deep, and no cut is spent
+// in it. A low shelf gives to all that lies below: together they boost by no more than the places
+// lack (t < 0), in the mean of them, in the lowest octave of the band, and by nothing if they lack
+// nothing there. The flank of a dip, where a place has less than the reference and more than a free
+// field, counts as lacking; no boost is put there for it, but a cut may become a little less deep.
+//
+// The shelves are of Q 0.4 to 1/√2, monotonic, and with unity gain at high frequencies; their
+// parameters are sought with the exact digital response (digital.Tunable) from several starts
+// by lsq. If t is less than 0.1 dB everywhere the setting is a wire.
 //
 // A setting cannot be better than its range is narrow: see its residuals.
 func Derive(name string, goal Goal) (*Setting, error) {
@@ -197,7 +211,7 @@ func newFit(goal Goal) *fit {
 	for _, p := range goal.Places {
 		t := make([]float64, j-i)
 		for k := range t {
-			t[k] = (p.lifted(i+k) - goal.Reference.lifted(i+k)) / neper
+			t[k] = p.adds(goal.Reference, i+k) / neper
 		}
 		f.target = append(f.target, t)
 	}
@@ -210,6 +224,22 @@ func (f *fit) largest() (most float64) {
 		for _, v := range t {
 			most = max(most, math.Abs(v)*neper)
 		}
+	}
+	return most
+}
+
+// lack returns the most that the places lack, in the mean of them, in the lowest octave of the
+// band, in dB.
+func (f *fit) lack() (most float64) {
+	for k := range f.weight {
+		if f.grid.At(k) > 2*f.grid.First() {
+			break
+		}
+		var sum float64
+		for _, t := range f.target {
+			sum -= t[k] * neper
+		}
+		most = max(most, sum/float64(len(f.target)))
 	}
 	return most
 }
@@ -234,7 +264,7 @@ func (f *fit) best(n int) (best []digital.LowShelf, rms float64, status lsq.Stat
 	const starts = 5
 	rms = math.Inf(1)
 	low, high := math.Log(max(f.goal.From, f.goal.Reference.Gain.Grid().First())/2), math.Log(f.goal.To)
-	least, most := -f.goal.Cut/neper/float64(n), f.goal.Boost/neper/float64(n)
+	least, most := -f.goal.Cut/neper/float64(n), min(f.goal.Boost, f.lack())/neper/float64(n)
 	bounds := func(f0, gain, q float64) (x []float64) {
 		for range n {
 			x = append(x, f0, gain, q)

@@ -36,6 +36,12 @@ func grid(t testing.TB, lo, hi float64, n int) *freq.Grid {
 // the left wall; 0 stands for none.
 func near(t testing.TB, g *freq.Grid, front, left float64) placement.Place {
 	t.Helper()
+	return standing(t, g, 0.79, front, left)
+}
+
+// standing returns a woofer at another height.
+func standing(t testing.TB, g *freq.Grid, height, front, left float64) placement.Place {
+	t.Helper()
 	w := &room.Walls{Air: air.Medium{Density: 1.2, SpeedOfSound: 343}}
 	w.Surfaces[room.Floor] = room.Rigid{}
 	if front > 0 {
@@ -45,7 +51,7 @@ func near(t testing.TB, g *freq.Grid, front, left float64) placement.Place {
 		w.Surfaces[room.Left] = room.Rigid{}
 	}
 	name := strconv.FormatFloat(front, 'g', -1, 64) + " and " + strconv.FormatFloat(left, 'g', -1, 64)
-	return must[placement.Place](t)(placement.Near(name, w, room.Source{At: room.Point{X: front, Y: left, Z: 0.79}}, g))
+	return must[placement.Place](t)(placement.Near(name, w, room.Source{At: room.Point{X: front, Y: left, Z: height}}, g))
 }
 
 func wall(t testing.TB, g *freq.Grid) []placement.Place {
@@ -152,30 +158,111 @@ func TestDeriveFindsAShelf(t *testing.T) {
 	}
 }
 
-// A cancellation of any depth changes nothing: neither is it filled nor the shelf made less.
+// gained returns a place of other gains.
+func gained(t testing.TB, p placement.Place, gain func(i int, db float64) float64) placement.Place {
+	t.Helper()
+	v := p.Gain.Values()
+	for i := range v {
+		v[i] = gain(i, v[i])
+	}
+	return placement.Place{Name: p.Name, Gain: must[freq.Curve](t)(freq.NewCurve(p.Gain.Grid(), v, p.Name, "dB", freq.Basis{}))}
+}
+
+// A cancellation of any depth changes nothing: neither is it filled nor the shelf made less. The
+// setting is that of places that have as much there as the reference, where nothing is to be
+// done; what the reference loses changes nothing either.
 func TestCancellationsDoNotCount(t *testing.T) {
 	g := grid(t, 20, 640, 24)
-	places := wall(t, g)
-	goal := placement.Goal{Reference: near(t, g, 0, 0), Places: places, From: 25, To: 400, SampleRate: fs}
+	goal := placement.Goal{Reference: near(t, g, 0, 0), Places: wall(t, g), From: 25, To: 400, SampleRate: fs, Boost: 6}
 	as := must[*placement.Setting](t)(placement.Derive("as it is", goal))
-	deep := append([]placement.Place(nil), places...)
-	dips := 0
-	for k, p := range deep {
-		v := p.Gain.Values()
-		for i := range v {
-			if v[i] < 0 {
-				v[i], dips = 20*v[i], dips+1
+	dips, lifted := 0, 0
+	change := func(gain func(i int, db float64) float64) placement.Goal {
+		c := goal
+		c.Places = nil
+		for _, p := range goal.Places {
+			c.Places = append(c.Places, gained(t, p, func(i int, db float64) float64 {
+				if db >= 0 {
+					return db
+				}
+				if dips++; goal.Reference.Gain.At(i) > 0.3 {
+					lifted++
+				}
+				return gain(i, db)
+			}))
+		}
+		return c
+	}
+	deep := change(func(_ int, db float64) float64 { return 20 * db })
+	level := change(func(i int, _ float64) float64 { return max(0, goal.Reference.Gain.At(i)) })
+	hollow := goal
+	hollow.Reference = gained(t, goal.Reference, func(_ int, db float64) float64 { return min(db, 20*db) })
+	if dips < 20 || lifted < 10 {
+		t.Fatalf("%d points of cancellations, at %d of which the reference is lifted, want some of both", dips, lifted)
+	}
+	for name, c := range map[string]placement.Goal{"deeper": deep, "without dips": level, "a reference with deeper dips": hollow} {
+		s := must[*placement.Setting](t)(placement.Derive(name, c))
+		if len(s.Shelves) != 1 || as.Shelves[0] != s.Shelves[0] || as.RMS != s.RMS || as.Before != s.Before {
+			t.Errorf("%s: %v with %g dB, as it is %v with %g dB", name, s.Shelves, s.RMS, as.Shelves, as.RMS)
+		}
+		if name == "deeper" && s.Residual[0].Low > as.Residual[0].Low-1 {
+			t.Errorf("the residual hides the dip: %g and %g dB", as.Residual[0].Low, s.Residual[0].Low)
+		}
+	}
+}
+
+// Places and reference of one gain at all frequencies: by hand, what the walls add is 3 − 1 dB
+// where both are lifted, 3 dB where the reference has a dip, and nothing in a dip of the place.
+func TestWhatWallsAddBySigns(t *testing.T) {
+	g := grid(t, 20, 640, 24)
+	all := func(db float64) placement.Place {
+		return gained(t, near(t, g, 0, 0), func(int, float64) float64 { return db })
+	}
+	for _, c := range []struct{ place, reference, adds float64 }{
+		{3, 1, 2}, {1, 3, -2}, {3, 0, 3}, {0, 3, -3}, {3, -1, 3}, {1, -3, 1}, {-1, 3, 0}, {-3, 1, 0}, {-1, -3, 0}, {-3, -1, 0}, {0, 0, 0},
+		{-1e-12, 3, -3}, // no dip, but rounding
+	} {
+		goal := placement.Goal{Reference: all(c.reference), Places: []placement.Place{all(c.place), all(c.place)}, From: 25, To: 400, SampleRate: fs, Boost: 6}
+		s := must[*placement.Setting](t)(placement.Derive("s", goal))
+		if math.Abs(s.Before-math.Abs(c.adds)) > 1e-9 {
+			t.Errorf("%+g dB re %+g dB: %.6f dB to be taken back, want %g", c.place, c.reference, s.Before, math.Abs(c.adds))
+		}
+		// A shelf ends within the band and wants more of its gain; it gives back no more than is lacking.
+		low := s.Response.At(0)
+		if c.adds == 0 && len(s.Shelves) != 0 || low*c.adds > 0 || math.Abs(low+c.adds) > 0.3 || low > max(0, -c.adds)+1e-9 {
+			t.Errorf("%+g dB re %+g dB: %v with %+.3f dB, want about %+g dB at low frequencies", c.place, c.reference, s.Shelves, low, -c.adds)
+		}
+	}
+}
+
+// A woofer 0.3 m above the floor gains by it up to 280 Hz, where a wall and a corner take away.
+// However much boost is allowed, their dips are not filled, and nothing is lifted by a pair of
+// shelves against each other: near walls nothing is lacking at low frequencies.
+func TestDipsAreNotFilled(t *testing.T) {
+	g := grid(t, 20, 640, 24)
+	for name, c := range map[string]struct {
+		height float64
+		places [][2]float64
+		to     float64
+	}{
+		"corner":           {0.3, [][2]float64{{1, 1}, {1.2, 1.1}}, 400},
+		"wall":             {0.3, [][2]float64{{0.45, 0}, {0.55, 0}, {0.7, 0}}, 400},
+		"one place":        {0.3, [][2]float64{{0.3, 0}}, 400},
+		"up to the dip":    {0.6, [][2]float64{{0.3, 0}}, 200},
+		"far from a wall":  {0.3, [][2]float64{{1.5, 0}}, 400},
+		"through two dips": {0.5, [][2]float64{{0.3, 0}}, 600},
+	} {
+		goal := placement.Goal{Reference: standing(t, g, c.height, 0, 0), From: 25, To: c.to, SampleRate: fs}
+		for _, p := range c.places {
+			goal.Places = append(goal.Places, standing(t, g, c.height, p[0], p[1]))
+		}
+		none := must[*placement.Setting](t)(placement.Derive(name, goal))
+		for _, goal.Boost = range []float64{3, 6} {
+			s := must[*placement.Setting](t)(placement.Derive(name, goal))
+			top := must[freq.Point](t)(s.Response.Max(20, 640))
+			if len(s.Shelves) == 0 || top.Value > 1e-9 || !s.Cascade.Equal(none.Cascade) {
+				t.Errorf("%s, boost of %g dB allowed: %+.3f dB at %.0f Hz with %v, want %v as without", name, goal.Boost, top.Value, top.Hz, s.Shelves, none.Shelves)
 			}
 		}
-		deep[k].Gain = must[freq.Curve](t)(freq.NewCurve(g, v, p.Name, "dB", freq.Basis{}))
-	}
-	goal.Places = deep
-	deeper := must[*placement.Setting](t)(placement.Derive("deeper", goal))
-	if dips < 10 || as.Shelves[0] != deeper.Shelves[0] || as.RMS != deeper.RMS {
-		t.Errorf("%d points of cancellations: %v and %v", dips, as.Shelves, deeper.Shelves)
-	}
-	if deeper.Residual[0].Low > as.Residual[0].Low-1 {
-		t.Errorf("the residual hides the dip: %g and %g dB", as.Residual[0].Low, deeper.Residual[0].Low)
 	}
 }
 

@@ -47,8 +47,8 @@ func ExampleDerive() {
 		fmt.Printf("%s: %+.1f dB at %.0f Hz to %+.1f dB at %.0f Hz\n", r.Place, r.Low, r.LowAt, r.High, r.HighAt)
 	}
 	// Output:
-	// low shelf 107.7 Hz, -2.98 dB, Q 0.707
-	// rms of what the wall adds: 2.01 dB, with the setting 0.37 dB
+	// low shelf 108.1 Hz, -2.98 dB, Q 0.707
+	// rms of what the wall adds: 2.00 dB, with the setting 0.35 dB
 	// 0.3 m: -1.6 dB at 370 Hz to +1.2 dB at 196 Hz
 	// 0.4 m: -1.6 dB at 329 Hz to +0.4 dB at 113 Hz
 	// 0.5 m: -1.0 dB at 293 Hz to +0.7 dB at 392 Hz

@@ -65,6 +65,16 @@ func (p Place) check(g *freq.Grid) error {
 	return nil
 }
 
-// lifted returns what the walls add: the gain where it is above that of a free field, and
-// nothing where they take away.
-func (p Place) lifted(i int) float64 { return max(0, p.Gain.At(i)) }
+// noDip is how far in dB a place may be below a free field and still count as one: what rounding
+// leaves of a place without walls.
+const noDip = 1e-6
+
+// adds returns what the walls add at a point re a reference, in dB, below 0 what is lacking; 0 in
+// a dip. See [Derive].
+func (p Place) adds(reference Place, i int) float64 {
+	here := p.Gain.At(i)
+	if here < -noDip {
+		return 0
+	}
+	return here - max(0, reference.Gain.At(i))
+}

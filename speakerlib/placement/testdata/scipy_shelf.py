@@ -3,7 +3,8 @@
 #   /usr/bin/python3 speakerlib/placement/testdata/scipy_shelf.py > speakerlib/placement/testdata/scipy_shelf.csv
 # The source is 0.79 m above the floor; places are given by the distances of the front wall and
 # of the left wall (0: none). Power by Waterhouse's closed form, c = 343 m/s. The reference
-# has the floor alone. Shelves by the Audio EQ Cookbook (W3C Note, 2021) at 96 kHz.
+# has the floor alone. What a place adds re the reference counts where it adds something, and
+# nothing does in a dip of the place. Shelves by the Audio EQ Cookbook (W3C Note, 2021) at 96 kHz.
 import numpy as np
 from scipy.optimize import least_squares
 
@@ -45,9 +46,13 @@ for i in range(len(x)):
     w[i] = x[min(i + 1, len(x) - 1)] - x[max(i - 1, 0)]
 w = np.sqrt(w / w.sum())
 ref = np.maximum(0, gain(0, 0))
+
+def added(here):
+    return np.where(here < 0, 0, here - ref)
+
 print("site,shelves,rms_before_dB,rms_dB,f0_Hz,gain_dB,q")
 for name, places in SITES.items():
-    targets = [(np.maximum(0, gain(*p)) - ref)[band] for p in places]
+    targets = [added(gain(*p))[band] for p in places]
     for n in (1, 2):
         def residual(t):
             s = sum(shelf(t[3 * i : 3 * i + 3]) for i in range(n))[band]
