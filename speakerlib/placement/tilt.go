@@ -106,12 +106,22 @@ func levelAt(c *digital.Cascade, hz float64) float64 { return level.DB(cmplx.Abs
 // Sensitivity returns the setting of an input for a level: the gain that brings full volts
 // rms to full scale,
 //
-//	nominal/full
+//	nominal/full ≤ 1
 //
-// where nominal volts rms reach full scale without it. A source of more volts is turned down.
+// where nominal volts rms reach full scale without it. It only turns down: nominal is the most
+// sensitive position, which is the neutral one, and full is at least that. A gain above 1 is
+// refused: [Controls.Headroom], which has full scale at the input, would count it as clipping by
+// as much, [TurnedDown] would make a wire of it, and whoever gives the two volts the wrong way
+// round would hear it. For a weaker source count from a more sensitive position.
+//
+// It asks for no digital headroom, and leaves as much more as it takes. A converter before it
+// has to take full volts itself.
 func Sensitivity(nominal, full, sampleRate float64) (*digital.Cascade, error) {
 	if !(nominal > 0) || math.IsInf(nominal, 0) || !(full > 0) || math.IsInf(full, 0) {
 		return nil, fmt.Errorf("placement: sensitivity of %g V for a nominal one of %g V, want finite values > 0", full, nominal)
+	}
+	if full < nominal {
+		return nil, fmt.Errorf("placement: sensitivity of %g V for a nominal one of %g V is a gain of %+.1f dB, want at least the nominal one: it only turns down", full, nominal, level.DB(nominal/full))
 	}
 	c, err := digital.NewCascade(sampleRate)
 	if err != nil {

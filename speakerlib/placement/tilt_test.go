@@ -2,6 +2,7 @@ package placement_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/digital"
@@ -71,12 +72,18 @@ func TestTilt(t *testing.T) {
 	}
 }
 
-// 1 V to full scale where 2 V were: 6.02 dB more; 4 V: as much less.
+// 4 V to full scale where 2 V were: 6.02 dB less. Less than 2 V would be turned up, by 12.04 dB
+// if 0.5 V were to reach it, and is refused.
 func TestSensitivity(t *testing.T) {
-	for full, want := range map[float64]float64{1: 2, 2: 1, 4: 0.5} {
+	for full, want := range map[float64]float64{2: 1, 4: 0.5, 8: 0.25} {
 		c := must[*digital.Cascade](t)(placement.Sensitivity(2, full, fs))
 		if c.Gain() != want || c.Len() != 0 || c.SampleRate() != fs {
 			t.Errorf("%g V: gain %g, want %g", full, c.Gain(), want)
+		}
+	}
+	for full, want := range map[float64]string{0.5: "sensitivity of 0.5 V for a nominal one of 2 V is a gain of +12.0 dB", 1: "+6.0 dB", 1.999: "+0.0 dB"} {
+		if c, err := placement.Sensitivity(2, full, fs); err == nil || !strings.Contains(err.Error(), want) || c != nil {
+			t.Errorf("%g V: %v, want %q", full, err, want)
 		}
 	}
 	for _, v := range []float64{0, -1, math.Inf(1), math.Inf(-1), math.NaN()} {
