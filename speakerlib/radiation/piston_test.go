@@ -41,6 +41,18 @@ func TestPistonTables(t *testing.T) {
 				t.Errorf("ka %v at %v°: %.6f dB, want %v", r["ka"], angle, d, r[column])
 			}
 		}
+		if index := level.PowerDB(p.DirectivityFactor(f, still)); math.Abs(index-r.Number(t, "DI_db")) > 1e-6 {
+			t.Errorf("ka %v: directivity index %.6f dB, want %v", r["ka"], index, r["DI_db"])
+		}
+		for column, want := range map[string]float64{"theta_-3dB_deg": level.Ratio(-3), "theta_-6dB_deg": level.Ratio(-6), "theta_-10dB_deg": level.Ratio(-10), "first_null_deg": 0} {
+			if r.Text(t, column) == "none" { // not even beside the piston
+				if d := p.Directivity(f, math.Pi/2, still); d < want {
+					t.Errorf("ka %v at 90°: %v, want at least %v", r["ka"], d, want)
+				}
+			} else if d := p.Directivity(f, rad(r.Number(t, column)), still); math.Abs(d-want) > 1e-7 {
+				t.Errorf("ka %v at %v°: %v, want %v", r["ka"], r[column], d, want)
+			}
+		}
 	}
 }
 
