@@ -116,6 +116,64 @@ func TestBeamStopsAtHoles(t *testing.T) {
 	}
 }
 
+// From the last angle of an arc there is nothing beyond, to either side: that is not known,
+// and no whole circle (by the definition of Beamwidth).
+func TestBeamwidthFromTheEndOfAnArc(t *testing.T) {
+	for _, c := range []struct {
+		angles      []float64
+		re          float64
+		plus, minus bool // whether it falls there: by 0.7 dB a degree from 0° to the right
+	}{
+		{[]float64{0, 10}, 0, true, false},
+		{[]float64{0, 10}, 10, false, false},
+		{[]float64{-10, 0}, 0, false, false},
+		{[]float64{-10, 0}, -10, false, false},
+		{[]float64{0, 5, 8}, 0, false, false},
+		{[]float64{0, 5, 8}, 8, false, false},
+		{[]float64{-20, -10, 0}, 0, false, false},
+		{[]float64{-20, -10, 0}, -20, false, false},
+		{[]float64{-20, -10, 0}, -10, false, false},
+		{[]float64{-10, 0, 10, 20}, -10, true, false},
+		{[]float64{-10, 0, 10, 20}, 20, false, false},
+	} {
+		var d []directivity.Direction
+		for _, a := range c.angles {
+			d = append(d, directivity.Side(a))
+		}
+		set := must[*directivity.Set](t)(directivity.Simulate(grid(t, 500, 1000, 1), fullSpace, "z", func(d directivity.Direction) (freq.Transfer, error) {
+			return freq.Gain(level.Ratio(-0.7 * max(0, d.Degrees))), nil
+		}, d...))
+		b, err := set.Beamwidth(directivity.Horizontal, directivity.Side(c.re), 6)
+		if err != nil {
+			t.Errorf("%v from %g°: %v", c.angles, c.re, err)
+			continue
+		}
+		for _, side := range []struct {
+			what  string
+			got   float64
+			falls bool
+		}{{"plus", b.Plus.At(0), c.plus}, {"minus", b.Minus.At(0), c.minus}, {"total", b.Total.At(0), c.plus && c.minus}} {
+			if math.IsInf(side.got, 1) == side.falls {
+				t.Errorf("%v from %g°, %s: %g°, want that it falls: %v", c.angles, c.re, side.what, side.got, side.falls)
+			}
+		}
+		if want := max(0, -c.re) + 6/0.7; c.plus && math.Abs(b.Plus.At(0)-want) > 1e-9 {
+			t.Errorf("%v from %g°: %g°, want %g°", c.angles, c.re, b.Plus.At(0), want)
+		}
+	}
+	// Around the back the beam has fallen at 170° to the one side, and ends in the hole on the other.
+	var d []directivity.Direction
+	for _, a := range []float64{-170, 170, 180} {
+		d = append(d, directivity.Side(a))
+	}
+	set := must[*directivity.Set](t)(directivity.Simulate(grid(t, 500, 1000, 1), fullSpace, "z", func(d directivity.Direction) (freq.Transfer, error) {
+		return freq.Gain(map[float64]float64{-170: 1, 170: 0.1, 180: 1}[d.Degrees]), nil
+	}, d...))
+	if b, err := set.Beamwidth(directivity.Horizontal, directivity.Side(180), 6); err == nil || !strings.Contains(err.Error(), "nothing for 340°") {
+		t.Errorf("20° around the back: %+v (%v), want the hole refused", b, err)
+	}
+}
+
 func TestMaps(t *testing.T) {
 	set := must[*directivity.Set](t)(circle(t, 10, beam(2)).Mirror(directivity.Horizontal))
 	m := must[*directivity.Map](t)(set.Levels(directivity.Horizontal, 2.83))
