@@ -155,9 +155,8 @@ type Beamwidth struct {
 // Beamwidth returns at which angles from a direction of an orbit the level has first fallen
 // by drop decibels below its level there: the usual −6 dB is 6. Between two angles the
 // level in dB is taken as linear over the angle, the one interpolation that is made here
-// without being asked for; a gap of more than 15° before the fall is refused, on a whole circle
-// the last one too. Beyond the first fall the level may rise again, in a lobe that is not
-// counted.
+// without being asked for; a gap of more than 15° before the fall is refused. Beyond the
+// first fall the level may rise again, in a lobe that is not counted.
 func (s *Set) Beamwidth(o Orbit, re Direction, drop float64) (*Beamwidth, error) {
 	if !(drop > 0) || math.IsInf(drop, 0) {
 		return nil, fmt.Errorf("directivity: drop of a beamwidth is %g dB, want a finite value > 0", drop)
@@ -216,16 +215,13 @@ func widestStep(degrees []float64) (widest float64) {
 func (m *Map) fall(at, step, i int, drop float64, closed bool) (float64, error) {
 	n := len(m.Degrees)
 	before, last := 0.0, 0.0
-	for k := 1; ; k++ {
+	for k := 1; k < n; k++ {
 		j := at + k*step
 		if !closed && (j < 0 || j >= n) {
-			return math.Inf(1), nil
+			break
 		}
 		j = (j%n + n) % n
 		angle := math.Mod(float64(step)*(m.Degrees[j]-m.Degrees[at])+720, 360)
-		if k == n { // around a circle to where it began, which is over a gap
-			angle = 360
-		}
 		if gap := angle - last; gap > widestGap*(1+1e-9) {
 			return 0, fmt.Errorf("directivity: beam of the %v orbit goes on at %g Hz where there is nothing for %g° before %g°, want angles at most %g° apart, or Set.Fill to interpolate", m.Orbit, m.Levels[j].Grid().At(i), gap, m.Degrees[j], float64(widestGap))
 		}
@@ -242,4 +238,5 @@ func (m *Map) fall(at, step, i int, drop float64, closed bool) (float64, error) 
 		}
 		before, last = l, angle
 	}
+	return math.Inf(1), nil // a circle ends at 180° or in a gap
 }
