@@ -6,11 +6,13 @@ import (
 	"sync"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.org/loudspeaker/speakerlib/radiation"
 )
 
 // Map returns the ripple at places of the front in an even pattern of about the given
 // spacing, row by row from the lower left, wherever the driver's elements are within the
-// outline by the margin. None at all is an error.
+// outline by the margin and its rim is within it. None at all is an error.
 func (s *Study) Map(spacing, margin float64) ([]Position, error) {
 	c := s.plan.setup.Cabinet
 	if !(spacing > 0) || math.IsInf(spacing, 0) || !(margin >= 1e-4*c.size) || math.IsInf(margin, 0) {
@@ -39,14 +41,22 @@ func (s *Study) Map(spacing, margin float64) ([]Position, error) {
 	return places, s.solveAll(places)
 }
 
+// fits tells whether the driver has its place on the front, or on both fronts.
 func (s *Study) fits(p Position, margin float64) bool {
+	sharp := s.plan.setup.Cabinet
 	for _, e := range s.driver {
-		at := r3.Add(e.At, r3.Vec{X: p.X, Y: p.Y})
-		if s.plan.setup.Cabinet.inset(0, at) < margin || s.faceted != nil && s.faceted.setup.Cabinet.inset(0, at) < 1e-4*s.plan.setup.Cabinet.size {
+		e.At = r3.Add(e.At, r3.Vec{X: p.X, Y: p.Y})
+		if !sharp.holds(e, margin) || s.faceted != nil && !s.faceted.setup.Cabinet.holds(e, 1e-4*sharp.size) {
 			return false
 		}
 	}
 	return true
+}
+
+// holds tells whether an element is inside the edges of the front by a margin, and the
+// surface that it is a part of at all.
+func (c *Cabinet) holds(e radiation.Element, margin float64) bool {
+	return c.inset(0, e.At) >= margin && c.room(0, e) >= -flat*c.size
 }
 
 func (s *Study) solveAll(places []Position) error {

@@ -9,8 +9,8 @@ import (
 	"example.org/loudspeaker/speakerlib/radiation"
 )
 
-// Source is a radiator in a face of the cabinet. Its elements lie in the plane of the
-// face and within its outline, and their weights add up to 1.
+// Source is a radiator in a face of the cabinet. Its elements and their rims lie in the
+// plane of the face and within its outline, and their weights add up to 1.
 type Source struct {
 	Face     int
 	Elements []radiation.Element
@@ -41,8 +41,31 @@ func (p *Plan) check(s Source) error {
 		if d := c.inset(s.Face, e.At); d < 1e-4*c.size {
 			return fmt.Errorf("diffraction: element %d of the source is %g m inside the edges of face %d, want at least %g m", i, d, s.Face, 1e-4*c.size)
 		}
+		if h := c.tilt(s.Face, e.Rim); h > 1e-6*c.size {
+			return fmt.Errorf("diffraction: the surface of element %d of the source is up to %g m off face %d, want it in the plane of the face", i, h, s.Face)
+		}
+		if d := c.room(s.Face, e); d < -flat*c.size {
+			return fmt.Errorf("diffraction: the surface of element %d of the source reaches %.4g m beyond the edges of face %d, want it within: a smaller radiator, or another place", i, -d, s.Face)
+		}
 	}
 	return p.checkNear(s)
+}
+
+// room returns the distance from the rim of an element's surface to the nearest side of a
+// face, negative where the surface reaches beyond it. Of a point it is the inset.
+func (c *Cabinet) room(face int, e radiation.Element) float64 {
+	d := math.Inf(1)
+	for _, i := range c.faces[face].sides {
+		s := &c.sides[i]
+		d = math.Min(d, r3.Dot(r3.Sub(e.At, s.p), s.t)-e.Rim.Reach(r3.Scale(-1, s.t)))
+	}
+	return d
+}
+
+// tilt returns how far a rim is off the plane of a face, when its element is in it.
+func (c *Cabinet) tilt(face int, r radiation.Rim) float64 {
+	n := c.faces[face].normal
+	return math.Abs(r3.Dot(n, r.Centre)) + math.Abs(r3.Dot(n, r.Across)) + math.Abs(r3.Dot(n, r.Up))
 }
 
 // surface is how many elements stand for a surface; fewer are that many points.

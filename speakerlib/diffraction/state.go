@@ -93,7 +93,8 @@ func (p *Plan) NewState() *State {
 // as f → 0, as far as the orders of the plan take it there.
 //
 // It refuses elements off the face, outside its outline or nearer to its edges than 1e-4 of
-// the cabinet's size; weights that do not add up to 1 (to 1e-6); receivers in an element,
+// the cabinet's size; surfaces whose rim reaches beyond the edges, however few elements stand
+// for them; weights that do not add up to 1 (to 1e-6); receivers in an element,
 // or nearer to one of a surface (four elements or more) than the next element is; and delays
 // so large that they would take gigabytes.
 func (st *State) SolveTo(dst []complex128, s Source) ([]complex128, error) {

@@ -201,3 +201,55 @@ func TestElementsAcrossAxis(t *testing.T) {
 		}
 	}
 }
+
+// Where a surface ends does not depend on how many elements stand for it (the closed forms of
+// circle and rectangle): a circle reaches its radius to all sides, a rectangle w·|cos|/2 +
+// h·|sin|/2, and they do so from their centre.
+func TestRims(t *testing.T) {
+	centre, axis := r3.Vec{X: 1, Y: 2, Z: -0.5}, r3.Vec{X: 0.6, Z: 0.8}
+	right, up := r3.Vec{X: 0.8, Z: -0.6}, r3.Vec{Y: 1}
+	for _, n := range []int{1, 2, 5} {
+		piston, err := radiation.Piston{Radius: 0.1}.Elements(centre, axis, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ring, err := radiation.Ring{Outer: 0.1, Inner: 0.09}.Elements(centre, axis, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		dome, err := radiation.Dome{Radius: 0.1, Height: 0.03}.Elements(centre, axis, n, still)
+		if err != nil {
+			t.Fatal(err)
+		}
+		slot, err := radiation.Rectangle{Width: 0.3, Height: 0.1}.Elements(centre, axis, n, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for name, elements := range map[string][]radiation.Element{"piston": piston, "ring": ring, "dome": dome, "slot": slot} {
+			if err := radiation.CheckElements(elements); err != nil {
+				t.Errorf("%s: %v", name, err)
+			}
+			for _, a := range []float64{0, 20, 45, 90, 135, 180, 250} {
+				sin, cos := math.Sincos(rad(a))
+				d := r3.Add(r3.Scale(cos, right), r3.Scale(sin, up))
+				want := r3.Dot(d, centre) + 0.1
+				if name == "slot" {
+					want = r3.Dot(d, centre) + 0.15*math.Abs(cos) + 0.05*math.Abs(sin)
+				}
+				for i, e := range elements {
+					if got := r3.Dot(d, e.At) + e.Rim.Reach(d); math.Abs(got-want) > 1e-12 {
+						t.Errorf("%s by %d, element %d at %g°: reaches %v, want %v", name, n, i, a, got, want)
+					}
+				}
+			}
+		}
+	}
+	for name, rim := range map[string]radiation.Rim{
+		"no number": {Radius: math.NaN()}, "negative": {Radius: -0.1}, "infinite": {Radius: math.Inf(1)},
+		"centre": {Centre: r3.Vec{Y: math.NaN()}}, "across": {Across: r3.Vec{X: math.Inf(1)}}, "up": {Up: r3.Vec{Z: math.NaN()}},
+	} {
+		if err := radiation.CheckElements([]radiation.Element{{Weight: 1, Rim: rim}}); err == nil {
+			t.Errorf("%s: the rim %+v was taken", name, rim)
+		}
+	}
+}

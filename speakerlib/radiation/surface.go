@@ -133,7 +133,7 @@ func (d Dome) Elements(centre, axis r3.Vec, rings int, m air.Medium) ([]Element,
 	return ringElements(0, d.Radius, centre, axis, rings, func(r float64) float64 { return -d.height(r) / m.SpeedOfSound })
 }
 
-// ringElements puts point sources on rings between two radii.
+// ringElements puts point sources on rings between two radii, with the outer one for a rim.
 func ringElements(inner, outer float64, centre, axis r3.Vec, rings int, delay func(r float64) float64) ([]Element, error) {
 	if rings < 1 || rings > 64 {
 		return nil, fmt.Errorf("radiation: %d rings of elements, want 1 … 64", rings)
@@ -151,7 +151,8 @@ func ringElements(inner, outer float64, centre, axis r3.Vec, rings int, delay fu
 		for k := range around {
 			sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(around))
 			at := r3.Add(centre, r3.Add(r3.Scale(r*cos, right), r3.Scale(r*sin, up)))
-			e = append(e, Element{At: at, Weight: w[i] / (outer*outer - inner*inner) / float64(around), Delay: delay(r)})
+			rim := Rim{Centre: r3.Sub(centre, at), Radius: outer}
+			e = append(e, Element{At: at, Weight: w[i] / (outer*outer - inner*inner) / float64(around), Delay: delay(r), Rim: rim})
 		}
 	}
 	return e, nil
@@ -242,7 +243,8 @@ func (r Rectangle) Elements(centre, axis r3.Vec, wide, high int) ([]Element, err
 	for i := range x {
 		for j := range y {
 			at := r3.Add(centre, r3.Add(r3.Scale(x[i], right), r3.Scale(y[j], up)))
-			e = append(e, Element{At: at, Weight: wx[i] * wy[j] / r.Area()})
+			rim := Rim{Centre: r3.Sub(centre, at), Across: r3.Scale(r.Width/2, right), Up: r3.Scale(r.Height/2, up)}
+			e = append(e, Element{At: at, Weight: wx[i] * wy[j] / r.Area(), Rim: rim})
 		}
 	}
 	return e, nil
