@@ -111,7 +111,7 @@ func TestTiltedSlot(t *testing.T) {
 // Where a study puts a driver its rim is on the front, by any number of elements, and on the
 // smaller front between rounded edges too.
 func TestStudyKeepsTheRim(t *testing.T) {
-	const radius, spacing = 0.04, 0.025
+	const radius, spacing = 0.04, 0.02
 	edges := diffraction.Rounding{Radius: 0.02, Facets: 2}
 	facets, err := diffraction.NewBox(0.19, 0.33, 0.26, edges, diffraction.Rounding{})
 	if err != nil {
@@ -125,7 +125,7 @@ func TestStudyKeepsTheRim(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			setup := diffraction.Setup{Cabinet: demo(t), Air: still, Grid: logGrid(t, 250, 3500, 6), Receivers: listening()[:1]}
+			setup := diffraction.Setup{Cabinet: demo(t), Air: still, Grid: logGrid(t, 250, 4000, 6), Receivers: listening()[:1]}
 			s, err := diffraction.NewStudy(setup, e, nil, diffraction.Ripple{From: 600, To: 1600})
 			if err != nil {
 				t.Fatal(err)
