@@ -17,10 +17,12 @@ const (
 	mostVertices = 20_000
 )
 
-// The sizes of a cabinet, m: beyond, the unit is wrong.
+// The sizes of a cabinet, m: beyond, the unit is wrong. The largest is that of the wall
+// that a theatre's loudspeakers are built into, and less than that of a bookshelf box in
+// centimetres.
 const (
-	leastSize = 1e-6
-	mostSize  = 1e6
+	leastSize = 1e-3
+	mostSize  = 20
 )
 
 // farOff is how many of its sizes a cabinet may be away from the origin: beyond, rounding
@@ -66,7 +68,8 @@ type side struct {
 // what is no closed convex body: open or doubly used edges, faces that are not plane
 // (to 1e-9 of the size), not convex, cross themselves or go around more than once,
 // neighbours in one plane, vertices outside the plane of a face or of no face, more than
-// one body, and a body more than 1e5 of its sizes away from the origin.
+// one body, a body more than 1e5 of its sizes away from the origin, and one that is smaller
+// than 1 mm or larger than 20 m from vertex to vertex, which is a wrong unit.
 func NewCabinet(vertices []r3.Vec, faces [][]int) (*Cabinet, error) {
 	if len(vertices) < 4 || len(faces) < 4 {
 		return nil, fmt.Errorf("diffraction: a cabinet of %d vertices and %d faces, want at least 4 of both", len(vertices), len(faces))
@@ -133,7 +136,7 @@ func (c *Cabinet) measureSize() error {
 		}
 	}
 	if !(c.size >= leastSize && c.size <= mostSize) {
-		return fmt.Errorf("diffraction: the vertices are %g m apart at most, want %g … %g m", c.size, leastSize, mostSize)
+		return fmt.Errorf("diffraction: the vertices are %g m apart at most, want %g … %g m, with all coordinates in m", c.size, leastSize, float64(mostSize))
 	}
 	if !(away <= farOff*c.size) {
 		return fmt.Errorf("diffraction: a cabinet of %g m is %g m away from the origin, want at most %g m, or coordinates lose their digits", c.size, away, farOff*c.size)

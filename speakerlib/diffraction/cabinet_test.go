@@ -170,7 +170,9 @@ func TestCabinetRefuses(t *testing.T) {
 	for name, err := range map[string]error{
 		"depth":     second(diffraction.NewBox(1, 1, 0, none, none)),
 		"mirrored":  second(diffraction.NewBox(-1, -1, 1, none, none)),
-		"a planet":  second(diffraction.NewBox(1e7, 1e7, 1e7, none, none)),
+		"infinite":  second(diffraction.NewBox(1, math.Inf(1), 1, none, none)),
+		"nothing":   second(diffraction.NewBox(1, math.NaN(), 1, none, none)),
+		"radius 10": second(diffraction.NewRound(10.1, 12)),
 		"an atom":   second(diffraction.NewBox(1e-10, 1e-10, 1e-10, none, none)),
 		"radius":    second(diffraction.NewBox(1, 1, 1, diffraction.Rounding{Radius: 0.5, Facets: 2}, none)),
 		"both":      second(diffraction.NewBox(1, 1, 0.5, diffraction.Rounding{Radius: 0.25, Facets: 2}, diffraction.Rounding{Radius: 0.25, Facets: 2})),
@@ -183,6 +185,47 @@ func TestCabinetRefuses(t *testing.T) {
 	} {
 		if err == nil {
 			t.Errorf("%s: no error", name)
+		}
+	}
+}
+
+// Bodies in millimetres and centimetres are told from bodies in metres, and the largest
+// front that is built, a wall of 15 × 8 m, is taken (common practice, no source).
+func TestCabinetInMetres(t *testing.T) {
+	none := diffraction.Rounding{}
+	wall := []r2.Vec{{X: 0, Y: 0}, {X: 15, Y: 0}, {X: 15, Y: 8}, {X: 0, Y: 8}}
+	cubeOf := func(size float64) error {
+		v, f := cube()
+		for i := range v {
+			v[i] = r3.Scale(size, v[i])
+		}
+		return second(diffraction.NewCabinet(v, f))
+	}
+	front := func(unit float64) []r2.Vec {
+		return []r2.Vec{{}, {X: 0.19 * unit}, {X: 0.19 * unit, Y: 0.33 * unit}, {Y: 0.33 * unit}}
+	}
+	for name, c := range map[string]struct {
+		err  error
+		good bool
+	}{
+		"box in mm":           {second(diffraction.NewBox(190, 330, 378, none, none)), false},
+		"box in cm":           {second(diffraction.NewBox(19, 33, 37.8, none, none)), false},
+		"small box in cm":     {second(diffraction.NewBox(11, 16, 14, none, none)), false},
+		"depth alone in mm":   {second(diffraction.NewBox(0.19, 0.33, 378, none, none)), false},
+		"prism in mm":         {second(diffraction.NewPrism(front(1e3), 0.378, none, none)), false},
+		"prism's depth in cm": {second(diffraction.NewPrism(front(1), 37.8, none, none)), false},
+		"prism in cm":         {second(diffraction.NewPrism(front(1e2), 37.8, none, none)), false},
+		"plate in cm":         {second(diffraction.NewPlate(front(1e2))), false},
+		"cube of 300 mm":      {cubeOf(300), false},
+		"cube of 30 cm":       {cubeOf(30), false},
+		"cube of 0.3 mm":      {cubeOf(0.0003), false},
+		"box":                 {second(diffraction.NewBox(0.19, 0.33, 0.378, none, none)), true},
+		"wall":                {second(diffraction.NewPrism(wall, 0.5, none, none)), true},
+		"open wall":           {second(diffraction.NewPlate(wall)), true},
+		"cube of 1 cm":        {cubeOf(0.01), true},
+	} {
+		if c.good != (c.err == nil) || !c.good && !strings.Contains(c.err.Error(), "m deep") && !strings.Contains(c.err.Error(), "in m") {
+			t.Errorf("%s: error %v, want one that tells of metres: %v", name, c.err, !c.good)
 		}
 	}
 }

@@ -51,10 +51,9 @@ func (r Rounding) arc() (radius float64, facets int) {
 // NewBox returns the cabinet of a width, height and depth with its front centred on
 // the origin.
 func NewBox(width, height, depth float64, front, back Rounding) (*Cabinet, error) {
-	for _, d := range []float64{width, height, depth} {
-		if !(d > 0 && d <= mostSize) {
-			return nil, fmt.Errorf("diffraction: a box of %g × %g × %g m, want all of them > 0 and at most %g m", width, height, depth, mostSize)
-		}
+	least, diagonal := math.Min(width, math.Min(height, depth)), math.Hypot(math.Hypot(width, height), depth)
+	if !(least > 0 && diagonal >= leastSize && diagonal <= mostSize) {
+		return nil, fmt.Errorf("diffraction: a box of %g × %g × %g m, want all of them > 0, in m, and from corner to corner %g … %g m", width, height, depth, leastSize, float64(mostSize))
 	}
 	return NewPrism([]r2.Vec{
 		{X: -width / 2, Y: -height / 2}, {X: width / 2, Y: -height / 2},
@@ -70,8 +69,8 @@ func NewPrism(outline []r2.Vec, depth float64, front, back Rounding) (*Cabinet, 
 	if err := checkOutline(outline); err != nil {
 		return nil, err
 	}
-	if !(depth > 0) || math.IsInf(depth, 0) {
-		return nil, fmt.Errorf("diffraction: the cabinet is %g m deep, want a finite depth > 0", depth)
+	if !(depth > 0 && depth <= mostSize) {
+		return nil, fmt.Errorf("diffraction: the cabinet is %g m deep, want more than 0 and at most %g m", depth, float64(mostSize))
 	}
 	if err := front.validate("front"); err != nil {
 		return nil, err
@@ -177,8 +176,8 @@ func NewPlate(outline []r2.Vec) (*Cabinet, error) {
 // NewRound returns the outline of a regular polygon with the area of a circle of the
 // radius, with a side at the bottom: the stand-in for a round front.
 func NewRound(radius float64, sides int) ([]r2.Vec, error) {
-	if !(radius > 0) || math.IsInf(radius, 0) || sides < 3 || sides > 256 {
-		return nil, fmt.Errorf("diffraction: a circle of radius %g m as a polygon of %d sides, want a finite radius > 0 and 3 … 256 sides", radius, sides)
+	if !(radius > 0 && radius <= mostSize/2) || sides < 3 || sides > 256 {
+		return nil, fmt.Errorf("diffraction: a circle of radius %g m as a polygon of %d sides, want a radius > 0 and at most %g m, and 3 … 256 sides", radius, sides, mostSize/2.)
 	}
 	step := 2 * math.Pi / float64(sides)
 	r := radius * math.Sqrt(step/math.Sin(step))
@@ -211,7 +210,7 @@ func checkOutline(outline []r2.Vec) error {
 		size = math.Max(size, r2.Norm(r2.Sub(p, outline[0])))
 	}
 	if !(size >= leastSize && size <= mostSize) {
-		return fmt.Errorf("diffraction: the corners of the outline are %g m apart, want %g … %g m", size, leastSize, mostSize)
+		return fmt.Errorf("diffraction: the corners of the outline are %g m apart, want %g … %g m, with all coordinates in m", size, leastSize, float64(mostSize))
 	}
 	// A figure of eight may have either sign; the face will tell that it crosses itself.
 	if area < 0 {
