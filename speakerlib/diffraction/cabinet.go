@@ -313,6 +313,14 @@ func (c *Cabinet) extent() (lo, hi r3.Vec) {
 	return lo, hi
 }
 
+// away returns how far a point is from the box around the body, whose sides are along the
+// axes.
+func (c *Cabinet) away(p r3.Vec) float64 {
+	lo, hi := c.extent()
+	beyond := func(v, lo, hi float64) float64 { return math.Max(0, math.Max(lo-v, v-hi)) }
+	return r3.Norm(r3.Vec{X: beyond(p.X, lo.X, hi.X), Y: beyond(p.Y, lo.Y, hi.Y), Z: beyond(p.Z, lo.Z, hi.Z)})
+}
+
 // height returns how far a point is in front of the plane of a face.
 func (c *Cabinet) height(face int, p r3.Vec) float64 {
 	return r3.Dot(c.faces[face].normal, p) - c.faces[face].offset

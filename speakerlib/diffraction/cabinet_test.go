@@ -298,8 +298,13 @@ func TestPlanRefuses(t *testing.T) {
 		"as far as a star": {func(s *diffraction.Setup) {
 			s.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{Z: 1e15})}
 		}, "Toward"},
-		"radio":            {func(s *diffraction.Setup) { s.Grid = grid(t, 100, 1e9) }, "wavelengths"},
-		"remote reference": {func(s *diffraction.Setup) { s.Reference.Y = 1e7 }, "delays"},
+		"radio":           {func(s *diffraction.Setup) { s.Grid = grid(t, 100, 1e9) }, "wavelengths"},
+		"reference in mm": {func(s *diffraction.Setup) { s.Reference.Y = 105 }, "in m"},
+		"in cm":           {func(s *diffraction.Setup) { s.Reference.Y = 10.5 }, "in m"},
+		"in mm, behind":   {func(s *diffraction.Setup) { s.Reference.Z = -378 }, "in m"},
+		"in mm, beside":   {func(s *diffraction.Setup) { s.Reference.X = -60 }, "in m"},
+		"a remote planet": {func(s *diffraction.Setup) { s.Reference.Y = 1e7 }, "in m"},
+		"ultrasound":      {func(s *diffraction.Setup) { s.Grid = logGrid(t, 1e3, 4e6, 400) }, "sines"},
 		"two orders of many facets": {func(s *diffraction.Setup) {
 			var err error
 			if s.Cabinet, err = diffraction.NewBox(0.19, 0.33, 0.26, diffraction.Rounding{Radius: 0.001, Facets: 8}, diffraction.Rounding{}); err != nil {
@@ -316,6 +321,11 @@ func TestPlanRefuses(t *testing.T) {
 		if err := second(diffraction.NewPlan(s)); err == nil || !strings.Contains(err.Error(), c.say) {
 			t.Errorf("%s: error %v, want one with %q", name, err, c.say)
 		}
+	}
+	near := good // in another cabinet of the same loudspeaker
+	near.Reference = r3.Vec{Y: 1.2, Z: 0.3}
+	if err := second(diffraction.NewPlan(near)); err != nil {
+		t.Errorf("reference at %v: %v", near.Reference, err)
 	}
 	plate := good
 	plate.Cabinet = disc(t, 6)

@@ -58,7 +58,7 @@ type Setup struct {
 	Air       air.Medium
 	Grid      *freq.Grid
 	Receivers []Receiver
-	Reference r3.Vec  // distances and times count from here, m; a point of the front, as a rule
+	Reference r3.Vec  // distances and times count from here, m; a point of the front, as a rule, and no more than five sizes of the cabinet away from it
 	Order     Order   // 0: First
 	UpTo      float64 // of All, the highest frequency of the orders from the third on, Hz; 0: 5·c over the size. Without an Order it is refused
 	Workers   int     // goroutines; 0: as many as there are processors
@@ -101,10 +101,16 @@ const mostWaves = 1e4
 // of its paths is no longer small: at 1e6 it is some 1e-10 m.
 const farAway = 1e6
 
+// farReference is how many of its sizes the reference may be away from a cabinet, so that
+// it may be in another one of the same loudspeaker: a point of the front in centimetres is
+// farther away.
+const farReference = 5
+
 // NewPlan prepares a setup. It refuses receivers inside the cabinet, at the reference
 // point, or nearer to an edge than 1e-4 of the cabinet's size; one on a face is welcome.
-// One farther than a million sizes away it refuses too: that is a direction. So it does
-// with what would take gigabytes: cabinets of more than ten thousand wavelengths, crowds of
+// One farther than a million sizes away it refuses too: that is a direction. A reference
+// point more than five sizes away from the cabinet is one in a wrong unit. Refused is
+// also what would take gigabytes: cabinets of more than ten thousand wavelengths, crowds of
 // receivers, and at higher orders edges too close together.
 func NewPlan(s Setup) (*Plan, error) {
 	if s.Order == 0 && s.UpTo != 0 {
@@ -133,6 +139,9 @@ func NewPlan(s Setup) (*Plan, error) {
 		return nil, fmt.Errorf("diffraction: %d workers, want 1 … %d, or 0 for one a processor", s.Workers, mostWorkers)
 	case !finite(s.Reference):
 		return nil, fmt.Errorf("diffraction: the reference is at %v, want finite coordinates", s.Reference)
+	}
+	if d, most := s.Cabinet.away(s.Reference), farReference*s.Cabinet.size; !(d <= most) {
+		return nil, fmt.Errorf("diffraction: the reference at %v is %.4g m away from the cabinet, want at most %.4g m, %d of its sizes, with all coordinates in m", s.Reference, d, most, farReference)
 	}
 	if err := s.Air.Validate(); err != nil {
 		return nil, err

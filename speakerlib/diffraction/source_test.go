@@ -28,8 +28,9 @@ func TestSourceRefuses(t *testing.T) {
 		"no face":         {diffraction.Source{Face: 6, Elements: point(0, 0, 0)}, "face"},
 		"no elements":     {diffraction.Source{}, "elements"},
 		"no number":       {diffraction.Source{Elements: []radiation.Element{{Weight: math.NaN()}}}, "finite"},
-		"centuries late":  {diffraction.Source{Elements: []radiation.Element{{Weight: 1, Delay: 1e10}}}, "delays"},
-		"spread too wide": {diffraction.Source{Elements: []radiation.Element{{Weight: 0.5}, {Weight: 0.5, Delay: 1e5}}}, "delays"},
+		"ms for s":        {diffraction.Source{Elements: []radiation.Element{{Weight: 0.5}, {Weight: 0.5, Delay: 1.5}}}, "element 1 of the source has a delay of 1.5 s, want −0.0513 … 0.0513 s"},
+		"ms for s, early": {diffraction.Source{Elements: []radiation.Element{{Weight: 1, Delay: -0.3}}}, "has a delay of -0.3 s"},
+		"centuries late":  {diffraction.Source{Elements: []radiation.Element{{Weight: 1, Delay: 1e10}}}, "has a delay of 1e+10 s"},
 		"half of it":      {diffraction.Source{Elements: []radiation.Element{{Weight: 0.5}}}, "add up to 0.5"},
 		"silent":          {diffraction.Source{Elements: []radiation.Element{{Weight: 1}, {Weight: -1}}}, "add up to 0"},
 		"cancelling":      {diffraction.Source{Elements: []radiation.Element{{Weight: 1e6}, {Weight: 1 - 1e6}}}, "sizes to 2e+06"},
@@ -41,20 +42,17 @@ func TestSourceRefuses(t *testing.T) {
 	}
 }
 
-// Two orders keep fine samples of all delays, which milliseconds for seconds make gigabytes.
+// Two orders keep fine samples of all delays, which a thousand goroutines make gigabytes.
 func TestDelaysThatTakeGigabytes(t *testing.T) {
-	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 1000), Receivers: []diffraction.Receiver{diffraction.Angles(0, 0)}, Order: diffraction.Second, Workers: 1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	st := p.NewState()
-	late := diffraction.Source{Elements: []radiation.Element{{Weight: 0.5}, {Weight: 0.5, Delay: 1000}}}
-	if _, err := st.SolveTo(nil, late); err == nil || !strings.Contains(err.Error(), "bytes") {
-		t.Errorf("%v, want an error that says how much it takes", err)
-	}
-	late.Elements[1].Delay = 0.01
-	if _, err := st.SolveTo(nil, late); err != nil {
-		t.Errorf("10 ms: %v", err)
+	late := diffraction.Source{Elements: []radiation.Element{{Weight: 0.5, Delay: -0.05}, {Weight: 0.5, Delay: 0.05}}}
+	for workers, good := range map[int]bool{1: true, 1024: false} {
+		p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: grid(t, 10000), Receivers: []diffraction.Receiver{diffraction.Angles(0, 0)}, Order: diffraction.Second, Workers: workers})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := p.NewState().SolveTo(nil, late); (err == nil) != good || err != nil && !strings.Contains(err.Error(), "bytes") {
+			t.Errorf("%d workers: error %v, want one that says how much it takes: %v", workers, err, !good)
+		}
 	}
 }
 

@@ -96,7 +96,8 @@ func (p *Plan) NewState() *State {
 // the cabinet's size; surfaces whose rim reaches beyond the edges, however few elements stand
 // for them; weights that do not add up to 1 (to 1e-6); receivers in an element,
 // or nearer to one of a surface (four elements or more) than the next element is; and delays
-// so large that they would take gigabytes.
+// of more than 50 ms beyond the time that sound takes over the cabinet, in most cases milliseconds
+// given as seconds.
 func (st *State) SolveTo(dst []complex128, s Source) ([]complex128, error) {
 	dst = freq.Dst(dst, st.p.Len())
 	st.claim()

@@ -116,6 +116,10 @@ func (w Wedge) Geometric(source, receiver Cylindrical, hz float64, m air.Medium)
 	return sum, nil
 }
 
+// mostPeriods is how many wavelengths a way over the edge may be long, so that its phase keeps
+// its digits.
+const mostPeriods = 1e8
+
 func (w Wedge) check(source, receiver Cylindrical, hz float64, m air.Medium) error {
 	if err := w.Validate(); err != nil {
 		return err
