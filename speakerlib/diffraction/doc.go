@@ -69,6 +69,7 @@
 //	25 mm radius by JoinRounded, 5 kHz  0.4 on the axis, 0.7 at 30° and 60°, 1 at 90°, 4.8 behind
 //	8 mm radius by ScaleRounded         0.2 on the axis and at 30° and 60°, 0.25 at 90°, behind 0.3 to 3 kHz
 //	8 mm radius by JoinRounded, 5 kHz   0.3 on the axis, 0.65 at 30° and 60°, 0.3 at 90°, 1.4 behind
+//	the same, All to 2 kHz only         0.3 on the axis, 0.6 at 30° and 60°, 0.35 at 90°, 4.1 behind
 //	8 mm radius as sharp, 5 kHz         0.3 on the axis, 0.7 at 30° and 60°, 0.4 at 90°, 1.4 behind
 //
 // These directions lie in planes of the faces, and the points some degrees beside them.
