@@ -158,18 +158,23 @@ func checkShares(elements []radiation.Element) error {
 func (st *State) take(s Source) {
 	c := st.p.setup.Cabinet
 	f := &c.faces[s.Face]
-	for len(st.bodies) < len(s.Elements) {
-		st.bodies = append(st.bodies, body{})
-	}
-	st.bodies = st.bodies[:len(s.Elements)]
+	st.bodies = upTo(st.bodies, len(s.Elements))
 	for i, e := range s.Elements {
 		b := &st.bodies[i]
 		b.at, b.weight, b.delay = r3.Sub(e.At, r3.Scale(c.height(s.Face, e.At), f.normal)), e.Weight, e.Delay
-		for len(b.nodes) < len(f.sides) {
-			b.nodes, b.feet = append(b.nodes, nil), append(b.feet, foot{})
-		}
-		b.nodes, b.feet = b.nodes[:len(f.sides)], b.feet[:len(f.sides)]
+		b.nodes, b.feet = upTo(b.nodes, len(f.sides)), upTo(b.feet, len(f.sides))
 	}
+}
+
+// upTo returns a slice of n values with all that it has held before, also beyond its end, so
+// that what they have in hand is not taken anew.
+func upTo[T any](s []T, n int) []T {
+	s = s[:min(n, cap(s))]
+	for len(s) < n {
+		var zero T
+		s = append(s, zero)
+	}
+	return s
 }
 
 // prepare checks a source and takes it, all by itself.
