@@ -222,8 +222,9 @@ func (s *solved) warnings(r *Result, alone *solved, scales map[int]Parameter, so
 			}
 		}
 	}
-	for i, p := range scales {
-		if i == source {
+	for i := range ms { // in the order of the curves, which the map has not
+		p, ok := scales[i]
+		if !ok || i == source {
 			continue
 		}
 		q := scales[source]

@@ -6,6 +6,7 @@ import (
 	"math/cmplx"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"example.org/loudspeaker/speakerlib/air"
@@ -182,6 +183,33 @@ func TestImplausibleResonance(t *testing.T) {
 			t.Errorf("%v: refused: %v", c, err)
 		case c.cause != 0 && (!errors.As(err, &e) || e.Cause != c.cause):
 			t.Errorf("%v: says %v", c, err)
+		}
+	}
+}
+
+// Warnings of one kind come in the order of the curves, every time. Of four added masses
+// three are stated wrongly, each in its own way, so that three tell another Mms than the best.
+func TestWarningsInOrder(t *testing.T) {
+	d := woofer()
+	g := grid(t)
+	r := rand.New(rand.NewPCG(8, 3))
+	ms := massPair(t, g, r, d, 0.003, 6e-3, 0, 0)[:1]
+	for _, m := range []struct{ added, error float64 }{{6e-3, 0}, {8e-3, -0.125}, {10e-3, -0.1}, {12e-3, 0.25}} {
+		ms = append(ms, massPair(t, g, r, d, 0.003, m.added, m.error, 0)[1])
+	}
+	for range 12 {
+		f, err := identify.Fit(ms, &identify.Settings{Sd: d.sd, Air: air.Room()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var from []int // which of the masses, as stated
+		for _, w := range f.Warnings {
+			from = append(from, slices.IndexFunc([]string{"6 g", "7 g", "9 g", "15 g"}, func(mass string) bool {
+				return strings.Contains(w.Text, "g with "+mass+" added and ")
+			}))
+		}
+		if len(from) != 3 || from[0] < 0 || !slices.IsSorted(from) {
+			t.Fatalf("warns of the masses %v, want three in their order: %v", from, f.Warnings)
 		}
 	}
 }
