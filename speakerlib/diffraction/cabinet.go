@@ -255,12 +255,16 @@ func (c *Cabinet) join() error {
 			c.sides = append(c.sides, s)
 		}
 	}
-	for ab, i := range at {
-		twin, ok := at[[2]int{ab[1], ab[0]}]
-		if !ok {
-			return fmt.Errorf("diffraction: the edge from vertex %d to %d belongs to face %d alone, want a closed cabinet", ab[0], ab[1], c.sides[i].face)
+	for i := range c.faces {
+		f := &c.faces[i]
+		for k, a := range f.corners {
+			b := f.corners[(k+1)%len(f.corners)]
+			twin, ok := at[[2]int{b, a}]
+			if !ok {
+				return fmt.Errorf("diffraction: the edge from vertex %d to %d belongs to face %d alone, want a closed cabinet", a, b, i)
+			}
+			c.sides[f.sides[k]].twin = twin
 		}
-		c.sides[i].twin = twin
 	}
 	for i := range c.sides {
 		if s := &c.sides[i]; i < s.twin {

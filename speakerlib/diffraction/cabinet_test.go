@@ -89,6 +89,17 @@ func TestCubeByHand(t *testing.T) {
 	}
 }
 
+// Of four edges that lie open the first face's is named, every time.
+func TestFirstOpenEdge(t *testing.T) {
+	for range 8 {
+		v, f := cube()
+		_, err := diffraction.NewCabinet(v, f[1:])
+		if err == nil || !strings.Contains(err.Error(), "edge from vertex 5 to 4 belongs to face 1 alone") {
+			t.Fatalf("the error is %v, want the edge from 5 to 4", err)
+		}
+	}
+}
+
 // What is no convex body is refused, with the reason.
 func TestCabinetRefuses(t *testing.T) {
 	for name, c := range map[string]struct {
