@@ -2,6 +2,7 @@ package network
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -148,7 +149,8 @@ type Spread struct {
 // part without a tolerance is exact; a tolerance of an unknown part is refused.
 func (s *Sensitivities) Spread(t Tolerances) (Spread, error) {
 	worst, square := make([]float64, len(s.h)), make([]float64, len(s.h))
-	for name, v := range t {
+	for _, name := range slices.Sorted(maps.Keys(t)) { // so that of several mistakes always the same is named
+		v := t[name]
 		if !slices.ContainsFunc(s.params, func(p Parameter) bool { return p.Part == name }) {
 			return Spread{}, fmt.Errorf("network: tolerance of %q, and no part with a value is called so", name)
 		}

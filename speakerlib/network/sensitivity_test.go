@@ -154,6 +154,12 @@ func TestSpreadRefusals(t *testing.T) {
 			t.Errorf("%v is accepted", tol)
 		}
 	}
+	for range 8 { // of three mistakes the same one is named every time
+		_, err := sens.Spread(network.Tolerances{"woofer": {Value: -1}, "nothing": {}, "choke": {Value: 2}})
+		if err == nil || !strings.Contains(err.Error(), `"choke" is 2`) {
+			t.Errorf("the error is %v, want that of the first name", err)
+		}
+	}
 	silent := must(must(plan.Solve())(t).Sensitivities(must(plan.Port("in", "in"))(t)))(t)
 	if _, err := silent.Level(0); err == nil || !strings.Contains(err.Error(), "0 at 100 Hz") {
 		t.Errorf("level of nothing: error is %v", err)
