@@ -2,6 +2,8 @@ package compare
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -33,8 +35,8 @@ func (c *comparison) files(what string, want, have nbformat.Bundle) bool {
 		shown = append(shown, w.Text(), h.Text())
 	}
 	follow := strings.NewReplacer(shown...)
-	for mime, v := range want {
-		if text, ok := v.(string); ok && mime != report.FileMIME {
+	for _, mime := range slices.Sorted(maps.Keys(want)) {
+		if text, ok := want[mime].(string); ok && mime != report.FileMIME {
 			c.data(what+" ("+mime+")", mime, follow.Replace(text), have[mime])
 		}
 	}

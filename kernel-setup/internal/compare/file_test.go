@@ -2,6 +2,7 @@ package compare
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 	"testing"
 
@@ -64,6 +65,19 @@ func TestFilesThatAreHandedOn(t *testing.T) {
 		}
 		if len(Notebooks(want, have, Exact)) == 0 {
 			t.Errorf("%s: Exact finds nothing", name)
+		}
+	}
+	for range 8 { // differences in reading order, every time
+		want, have := handedOn(t, other), handedOn(t, other)
+		for _, mime := range []string{"text/plain", "text/markdown", "text/html"} {
+			want.Cells[0].Outputs[0].Data[mime], have.Cells[0].Outputs[0].Data[mime] = "something", "something else"
+		}
+		var said []string
+		for _, d := range Notebooks(want, have, Near) {
+			said = append(said, d.String())
+		}
+		if len(said) != 3 || !slices.IsSorted(said) {
+			t.Fatalf("Near says %q, want three types in their order", said)
 		}
 	}
 	// What stands around the files counts as always.
