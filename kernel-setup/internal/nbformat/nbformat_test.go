@@ -140,6 +140,18 @@ func TestReadRefuses(t *testing.T) {
 			t.Errorf("%s: %q, want it to say %q", c.name, err, c.want)
 		}
 	}
+	// Of several mistakes in an object the first by name is named, every time.
+	for _, c := range []struct{ in, want string }{
+		{nb(`{` + code + `[{"output_type":"display_data","metadata":{},"data":{"text/z":{},"text/a":{},"text/m":1}}]}`), "text/a is an object"},
+		{nb(`{"cell_type":"raw","id":"a","metadata":{},"source":"","attachments":{"z":1,"a":2,"m":3}}`), `attachment "a"`},
+		{nb(`{"cell_type":"raw","id":"a","metadata":{"z":3e999,"a":1e999,"m":2e999},"source":""}`), "1e999"},
+	} {
+		for range 8 {
+			if _, err := Parse([]byte(c.in)); err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Fatalf("the error is %v, want one with %q", err, c.want)
+			}
+		}
+	}
 	if _, err := Parse([]byte(nb(`{"cell_type":"raw","id":"a","metadata":{},"source":"\ud83d\udd0a \\ud83d"}`))); err != nil {
 		t.Errorf("a whole surrogate pair and an escaped backslash are refused: %v", err)
 	}

@@ -201,8 +201,8 @@ func checkNumbers(v any) error {
 			}
 		}
 	case map[string]any:
-		for _, e := range v {
-			if err := checkNumbers(e); err != nil {
+		for _, key := range sortedKeys(v) {
+			if err := checkNumbers(v[key]); err != nil {
 				return err
 			}
 		}
@@ -376,14 +376,14 @@ func bundle(v any) (Bundle, error) {
 		return nil, fmt.Errorf("a MIME bundle is %s, want an object", kind(v))
 	}
 	b := make(Bundle, len(m))
-	for mime, e := range m {
+	for _, mime := range sortedKeys(m) { // the first of several mistakes, every time
 		if IsJSON(mime) {
-			b[mime] = e
+			b[mime] = m[mime]
 			continue
 		}
-		s, ok := join(e)
+		s, ok := join(m[mime])
 		if !ok {
-			return nil, fmt.Errorf("%s is %s, want a string or a list of strings", mime, kind(e))
+			return nil, fmt.Errorf("%s is %s, want a string or a list of strings", mime, kind(m[mime]))
 		}
 		b[mime] = s
 	}
@@ -445,8 +445,8 @@ func cell(v any) (*Cell, error) {
 			return nil, fmt.Errorf("%q is %s, want an object", "attachments", kind(v))
 		}
 		c.Attachments = make(map[string]Bundle, len(m))
-		for name, e := range m {
-			b, err := bundle(e)
+		for _, name := range sortedKeys(m) {
+			b, err := bundle(m[name])
 			if err != nil {
 				return nil, fmt.Errorf("attachment %q: %w", name, err)
 			}
