@@ -59,14 +59,17 @@ func (c *Cabinet) holds(e radiation.Element, margin float64) bool {
 	return c.inset(0, e.At) >= margin && c.room(0, e) >= -flat*c.size
 }
 
+// solveAll returns the error of the first place that has one, whoever found it.
 func (s *Study) solveAll(places []Position) error {
-	errs := make([]error, s.workers)
+	errs := make([]error, len(places))
 	var wait sync.WaitGroup
 	for w := range s.workers {
 		wait.Go(func() {
 			t := s.newTrial()
-			for i := w; i < len(places) && errs[w] == nil; i += s.workers {
-				places[i], errs[w] = s.at(t, places[i].X, places[i].Y)
+			for i := w; i < len(places); i += s.workers {
+				if places[i], errs[i] = s.at(t, places[i].X, places[i].Y); errs[i] != nil {
+					return
+				}
 			}
 		})
 	}

@@ -2,6 +2,7 @@ package diffraction_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -244,6 +245,29 @@ func TestSweepOfRadius(t *testing.T) {
 		return sharp.Rounded(c, r)
 	}, func(s *diffraction.Study) (diffraction.Position, error) { return s.At(0, 0) }); err == nil {
 		t.Error("a radius that leaves no front: no error")
+	}
+}
+
+// Of a map's places that are refused the first is named, whoever comes upon which: receivers
+// on the front are in the element at the second and the third.
+func TestFirstOfRefusedPlaces(t *testing.T) {
+	plain, err := study(t, demo(t), diffraction.First, 1).Map(0.05, 0.02)
+	if err != nil {
+		t.Fatal(err)
+	}
+	to := listening()
+	for _, p := range plain[1:3] {
+		to = append(to, diffraction.At(r3.Vec{X: p.X, Y: p.Y}))
+	}
+	for _, workers := range []int{1, 2, 3, 8} {
+		s, err := diffraction.NewStudy(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: logGrid(t, 150, 12800, 16), Receivers: to, Workers: workers},
+			point(0, 0, 0), nil, diffraction.Ripple{From: 300, To: 6000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.Map(0.05, 0.02); err == nil || !strings.Contains(err.Error(), "receiver 9 is in element 0") {
+			t.Errorf("%d workers: the error is %v, want that of receiver 9", workers, err)
+		}
 	}
 }
 
