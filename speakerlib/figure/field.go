@@ -177,17 +177,7 @@ func (f Field) check(steps []float64, holes bool) error {
 
 // words say where the field is highest and lowest.
 func (f Field) words(y Axis) string {
-	hi, lo := [2]int{}, [2]int{}
-	for j, row := range f.Z {
-		for i, v := range row {
-			if v > f.Z[hi[1]][hi[0]] {
-				hi = [2]int{i, j}
-			}
-			if v < f.Z[lo[1]][lo[0]] {
-				lo = [2]int{i, j}
-			}
-		}
-	}
+	hi, lo := extremes(f.Z...)
 	at := func(p [2]int) string {
 		return fmt.Sprintf("%s %s at %s and %s %s", number(f.Z[p[1]][p[0]]), f.Unit, number(f.X[p[0]]), number(f.Y[p[1]]/y.per()), y.Unit)
 	}

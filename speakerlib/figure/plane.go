@@ -221,20 +221,7 @@ func (p *plane) describe(o PlaneOptions, f Field, caption string) string {
 	}
 	mm := func(v float64) string { return rough(v/millimetre, 10) } // to 0.1 mm
 	parts = append(parts, fmt.Sprintf("Map over %s from %s to %s and %s from %s to %s", p.xTitle, mm(f.X[0]), mm(f.X[len(f.X)-1]), p.yTitle, mm(f.Y[0]), mm(f.Y[len(f.Y)-1])))
-	hi, lo := [2]int{-1, -1}, [2]int{-1, -1}
-	for j, row := range f.Z {
-		for i, v := range row {
-			if math.IsNaN(v) {
-				continue
-			}
-			if hi[0] < 0 || v > f.Z[hi[1]][hi[0]] {
-				hi = [2]int{i, j}
-			}
-			if lo[0] < 0 || v < f.Z[lo[1]][lo[0]] {
-				lo = [2]int{i, j}
-			}
-		}
-	}
+	hi, lo := extremes(f.Z...)
 	at := func(k [2]int) string {
 		v := f.Z[k[1]][k[0]]
 		return strings.TrimSpace(rough(v, math.Abs(v))+" "+f.Unit) + fmt.Sprintf(" at (%s, %s) mm", mm(f.X[k[0]]), mm(f.Y[k[1]]))

@@ -309,23 +309,15 @@ func describePolar(o PolarOptions, arcs []Arc, caption string) string {
 	}
 	parts = append(parts, "Polar plot. "+o.Level+" (dB) over the angle")
 	for _, a := range arcs {
-		hi, lo := 0, 0
-		for i, v := range a.DB {
-			if v > a.DB[hi] {
-				hi = i
-			}
-			if v < a.DB[lo] {
-				lo = i
-			}
-		}
-		size := max(math.Abs(a.DB[hi]), 1)
+		hi, lo := extremes(a.DB)
+		size := max(math.Abs(a.DB[hi[0]]), 1)
 		at := func(i int) string {
 			if math.IsInf(a.DB[i], -1) {
 				return fmt.Sprintf("silent at %s°", number(a.Degrees[i]))
 			}
 			return fmt.Sprintf("%s at %s°", rough(a.DB[i], size), number(a.Degrees[i]))
 		}
-		parts = append(parts, fmt.Sprintf("%s from %s to %s°: highest %s, lowest %s", a.Label, number(a.Degrees[0]), number(a.Degrees[len(a.Degrees)-1]), at(hi), at(lo)))
+		parts = append(parts, fmt.Sprintf("%s from %s to %s°: highest %s, lowest %s", a.Label, number(a.Degrees[0]), number(a.Degrees[len(a.Degrees)-1]), at(hi[0]), at(lo[0])))
 	}
 	return strings.Join(parts, ". ") + ". " + caption
 }
