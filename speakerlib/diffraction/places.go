@@ -82,9 +82,14 @@ func (s *Study) solveAll(places []Position) error {
 	return nil
 }
 
+// alike is what places may differ by and be equally good, dB: far more than rounding leaves
+// between a place and its mirror image. The first of them counts, on every processor.
+const alike = 1e-9
+
 // Best returns the place with the least ripple in the window: the best of a map, then
 // walked from in steps that are halved down to the tolerance wherever no neighbour is
-// better. Between the places of the map another basin may be missed.
+// better. Between the places of the map another basin may be missed. Of places that are
+// alike, as mirror images are, the first counts, in rows from the lower left.
 func (s *Study) Best(spacing, margin, tolerance float64) (Position, error) {
 	if least := 1e-6 * s.plan.setup.Cabinet.size; !(tolerance >= least) || math.IsInf(tolerance, 0) {
 		return Position{}, fmt.Errorf("diffraction: a place to within %g m, want a finite tolerance of at least %.2g m", tolerance, least)
@@ -95,7 +100,7 @@ func (s *Study) Best(spacing, margin, tolerance float64) (Position, error) {
 	}
 	best := places[0]
 	for _, p := range places {
-		if p.Window < best.Window {
+		if p.Window < best.Window-alike {
 			best = p
 		}
 	}
@@ -106,7 +111,7 @@ func (s *Study) Best(spacing, margin, tolerance float64) (Position, error) {
 		}
 		better := best
 		for _, p := range around {
-			if p.Window < better.Window {
+			if p.Window < better.Window-alike {
 				better = p
 			}
 		}
@@ -172,7 +177,7 @@ func (s *Study) Sensitivity(x, y, by float64) (Sensitivity, error) {
 		}
 		out.Least, out.Most = math.Min(out.Least, ripple), math.Max(out.Most, ripple)
 		for i := first; i < end; i++ {
-			if d := math.Abs(axis[i] - base[i]); d > out.LevelChange {
+			if d := math.Abs(axis[i] - base[i]); d > out.LevelChange+alike {
 				out.LevelChange, out.AtHz, out.ShiftX, out.ShiftY = d, g.At(i), p.X-x, p.Y-y
 			}
 		}
