@@ -179,7 +179,8 @@ func (c *Checkout) CellEnv() map[string]string {
 		"GOTOOLCHAIN":      "local",
 		"GOOS":             runtime.GOOS,
 		"GOARCH":           runtime.GOARCH,
-		"GOAMD64":          "v1", // no fused multiply-add: the same digits on every amd64
+		"GOAMD64":          "v1", // the compiler fuses no multiply-add; math.Exp does where the processor can …
+		"GODEBUG":          "",   // … and no cpu.fma=off keeps it from it: the same digits on every such amd64
 		"GOEXPERIMENT":     "",
 		"CGO_ENABLED":      "0",
 		"GOPATH":           c.Go.Path,

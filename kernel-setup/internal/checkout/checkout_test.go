@@ -77,7 +77,7 @@ func TestEnvironments(t *testing.T) {
 	for name, v := range map[string]string{
 		"GOFLAGS": "-mod=vendor", "GOWORK": "/w", "GO111MODULE": "off", "GOOS": "plan9", "GOARCH": "arm",
 		"CGO_ENABLED": "1", "GOAMD64": "v3", "GOBIN": "/bin", "GOTMPDIR": "/gotmp", "GOPROXY": "https://proxy.example",
-		"KEPT": "yes",
+		"GODEBUG": "cpu.fma=off", "KEPT": "yes",
 	} {
 		t.Setenv(name, v)
 	}
@@ -95,7 +95,7 @@ func TestEnvironments(t *testing.T) {
 	cell := c.HeadlessEnv()
 	for name, want := range map[string]string{
 		"GOFLAGS": "-ldflags=-w", "GOWORK": "", "GO111MODULE": "on", "CGO_ENABLED": "0", "GOAMD64": "v1", "GOPROXY": "off",
-		"GOENV": "off", "GOMODCACHE": "/mod", "LOUDSPEAKER_ROOT": "/clone", "LOUDSPEAKER_HEADLESS": "1", "KEPT": "yes",
+		"GOENV": "off", "GODEBUG": "", "GOMODCACHE": "/mod", "LOUDSPEAKER_ROOT": "/clone", "LOUDSPEAKER_HEADLESS": "1", "KEPT": "yes",
 	} {
 		if have, set := value(cell, name); have != want || !set {
 			t.Errorf("cell: %s=%q (set: %v), want %q", name, have, set, want)
