@@ -67,6 +67,11 @@ type Realisation struct {
 	Choices []Choice
 }
 
+// noGain is how near to 1 a gain is none. A product of gains that come to 1 is off by some
+// units of the last place or is not, by processor, and a program is not to have a multiplication
+// more for it.
+const noGain = 1e-14
+
 // Realise commits a chain to an arithmetic.
 //
 // Structure: each section by itself is scaled for the norm, and of what keeps the
@@ -131,7 +136,7 @@ func Realise(c Chain, a Arithmetic, o Options) (*Realisation, error) {
 	if c.Sections.Inverted() {
 		k = -k
 	}
-	if k != 1 {
+	if math.Abs(k-1) > noGain {
 		g, err := newGain(k, a, o.Split == SplitAlways)
 		if err != nil {
 			return nil, fmt.Errorf("dsp: %w", err)

@@ -34,6 +34,22 @@ func woofer(t testing.TB) *digital.Cascade {
 	return c
 }
 
+// A gain that is 1 but for its last digits is none, in any format, and one that is not is kept.
+func TestGainOfOne(t *testing.T) {
+	for _, a := range []Arithmetic{{Signal: Float64(), Coefficient: Float64()}, {Signal: Float32(), Coefficient: Float32()},
+		{Signal: Fixed(4, 27), Coefficient: Fixed(1, 30), Accumulator: 72}} {
+		for gain, none := range map[float64]bool{1: true, 1 + 0x1p-52: true, 1 - 0x1p-51: true, 1 + 1e-4: false, 1 - 1e-4: false} {
+			r, err := Realise(Chain{Sections: cascade(t, 96000, gain, digital.Peak{F0: 700, Gain: 0.7, Q: 1.2})}, a, Options{Scaling: Unscaled})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if (r.Program.Gain == nil) != none {
+				t.Errorf("%v: of a gain of 1%+.3g the program has %v", a, gain-1, r.Program.Gain)
+			}
+		}
+	}
+}
+
 func TestRealise(t *testing.T) {
 	design := woofer(t)
 	g, err := freq.LogGrid(10, 40000, 24)
