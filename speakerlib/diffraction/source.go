@@ -243,8 +243,10 @@ func (st *State) bound() error {
 	}
 	if need := (st.hi - st.lo) / 2; int(math.Ceil(need/st.t.step))+spread > st.t.tiers[0].reach {
 		t, err := newTransform(p.setup.Grid, 1.2*need)
-		if err != nil {
-			return err
+		if err != nil { // the reserve must not decide: a used state may have it already
+			if t, err = newTransform(p.setup.Grid, need); err != nil {
+				return err
+			}
 		}
 		st.t = t
 	}

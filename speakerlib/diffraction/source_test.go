@@ -3,12 +3,14 @@ package diffraction_test
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"example.org/loudspeaker/speakerlib/diffraction"
+	"example.org/loudspeaker/speakerlib/freq"
 	"example.org/loudspeaker/speakerlib/radiation"
 )
 
@@ -38,6 +40,29 @@ func TestSourceRefuses(t *testing.T) {
 	} {
 		if _, err := p.NewState().SolveTo(nil, c.s); err == nil || !strings.Contains(err.Error(), c.say) {
 			t.Errorf("%s: error %v, want one with %q", name, err, c.say)
+		}
+	}
+}
+
+// What a state did before decides neither whether it takes a source nor what it says of it:
+// a state keeps some delay in reserve, here of the 0.05 s between elements that the sines of
+// so many frequencies allow.
+func TestDelaysAfterOthers(t *testing.T) {
+	g, err := freq.LinearGrid(400e3/750, 400e3, 750)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := diffraction.NewPlan(diffraction.Setup{Cabinet: demo(t), Air: still, Grid: g, Receivers: []diffraction.Receiver{diffraction.Angles(0, 0)}, Workers: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	used := p.NewState()
+	for _, delay := range []float64{0.039, 0.046, 0.0505, 0, 0.039} {
+		late := diffraction.Source{Elements: []radiation.Element{{Weight: 0.5}, {Weight: 0.5, Delay: delay}}}
+		want, refused := p.NewState().SolveTo(nil, late)
+		h, err := used.SolveTo(nil, late)
+		if (refused != nil) != (delay > 0.05) || (err != nil) != (refused != nil) || !slices.Equal(h, want) {
+			t.Errorf("%g s: a used state says %v, a new one %v, or they differ", delay, err, refused)
 		}
 	}
 }
