@@ -13,10 +13,11 @@ import (
 )
 
 // Format and Version identify the document. Version 2 adds the unit, filters of
-// finite length, sets and programs; a reader takes 1 and 2.
+// finite length, sets and programs, version 3 the defaults of settings; a reader takes
+// 1 to 3.
 const (
 	Format  = "loudspeaker-coefficients"
-	Version = 2
+	Version = 3
 )
 
 // WordFormat says how the coefficients are to be held.
@@ -66,6 +67,10 @@ type Set struct {
 	Gain          float64 // amplitude ratio > 0
 	Sections      []Section
 	Program       *dsp.Program // nil: not committed
+	// Default says that a unit is shipped with this set in use. Of each setting at most one
+	// set of a way is the default, and it is the same position in all ways: a way that has a
+	// set of that name has it as its default, a way without one a wire. None: it is not stated.
+	Default bool
 }
 
 // Input is a file by its path in the study's repository and the SHA-256 sum of
@@ -220,6 +225,9 @@ func (d *Document) InputsSHA256() string {
 
 // version returns the lowest version that holds the document.
 func (d *Document) version() int {
+	if d.hasDefault() {
+		return 3
+	}
 	if d.Unit != (Unit{}) {
 		return 2
 	}

@@ -148,8 +148,8 @@ func TestSchemaAgreesWithTheReader(t *testing.T) {
 		t.Errorf("schema refuses the published document: %v", err)
 	}
 	for _, c := range []struct{ old, new, want string }{
-		{`"version": 1`, `"version": 3`, "version is 3, want 1 to 2"},
-		{`"version": 1`, `"version": 0`, "version is 0, want 1 to 2"},
+		{`"version": 1`, `"version": 4`, "version is 4, want 1 to 3"},
+		{`"version": 1`, `"version": 0`, "version is 0, want 1 to 3"},
 		{`"version": 1`, `"version": 2`, "document has no field unit"},
 		{`"study": "a study"`, `"study": "a study", "unit": {}`, `unknown field "unit"`},
 		{`"format": "loudspeaker-coefficients"`, `"format": "x"`, `format is "x"`},
@@ -228,6 +228,7 @@ func validate(root, schema map[string]any, v any, at string) error {
 		bad := func() error { return fmt.Errorf("%s: %v breaks %s %v", at, v, k, rule) }
 		number, isNumber := v.(float64)
 		text, isText := v.(string)
+		_, isTruth := v.(bool)
 		object, isObject := v.(map[string]any)
 		list, isList := v.([]any)
 		switch k {
@@ -238,7 +239,7 @@ func validate(root, schema map[string]any, v any, at string) error {
 				return err
 			}
 		case "type":
-			ok := map[string]bool{"object": isObject, "array": isList, "string": isText, "number": isNumber, "integer": isNumber && number == math.Trunc(number)}
+			ok := map[string]bool{"object": isObject, "array": isList, "string": isText, "boolean": isTruth, "number": isNumber, "integer": isNumber && number == math.Trunc(number)}
 			if !ok[rule.(string)] {
 				return bad()
 			}
@@ -455,17 +456,18 @@ func TestCSVReadsBackToTheSameBits(t *testing.T) {
 // to an equal document.
 func FuzzReadJSON(f *testing.F) {
 	f.Add(write(f, document(f)))
-	if text, err := os.ReadFile("testdata/release-1.json"); err == nil {
-		f.Add(text)
-	}
-	if text, err := os.ReadFile("testdata/release-2.json"); err == nil {
+	for version := range export.Version {
+		text, err := os.ReadFile(fmt.Sprintf("testdata/release-%d.json", version+1))
+		if err != nil {
+			f.Fatal(err)
+		}
 		f.Add(text)
 	}
 	for _, a := range arithmetics() {
 		f.Add(write(f, full(f, a, dsp.Options{})))
 	}
 	f.Add([]byte(`{"format":"loudspeaker-coefficients","version":1,"ways":[{}],"inputs":null}`))
-	accepts := map[int]func(string) error{1: schemaOf(f, 1), 2: schemaOf(f, 2)}
+	accepts := map[int]func(string) error{1: schemaOf(f, 1), 2: schemaOf(f, 2), 3: schemaOf(f, 3)}
 	f.Fuzz(func(t *testing.T, text []byte) {
 		d, err := export.ReadJSON(bytes.NewReader(text))
 		if err != nil {
@@ -476,8 +478,10 @@ func FuzzReadJSON(f *testing.F) {
 		}
 		once := write(t, d)
 		version := 1
-		if bytes.Contains(once[:80], []byte(`"version": 2`)) {
-			version = 2
+		for v := range accepts {
+			if bytes.Contains(once[:80], fmt.Appendf(nil, `"version": %d`, v)) {
+				version = v
+			}
 		}
 		if err := accepts[version](string(once)); err != nil {
 			t.Fatalf("what was read does not meet the schema: %v", err)

@@ -12,15 +12,18 @@ import (
 	"example.org/loudspeaker/speakerlib/dsp/export"
 )
 
-// Each number and each string of a document by itself is replaced by the extremes of
+// Each number, string and truth of a document by itself is replaced by the extremes of
 // its kind. Nothing panics, errors are of this package, and what is accepted reads back
 // equal and runs.
 func TestAnyValueMayBeAnything(t *testing.T) {
-	published, err := os.ReadFile("testdata/release-2.json")
-	if err != nil {
-		t.Fatal(err)
+	var texts []string
+	for _, name := range []string{"testdata/release-2.json", "testdata/release-3.json"} {
+		published, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		texts = append(texts, string(published))
 	}
-	texts := []string{string(published)}
 	for _, a := range arithmetics() {
 		d := full(t, a, dsp.Options{})
 		d.Ways = d.Ways[:1]
@@ -28,7 +31,7 @@ func TestAnyValueMayBeAnything(t *testing.T) {
 		d.Ways[0].Sets = nil
 		texts = append(texts, string(write(t, d)))
 	}
-	value := regexp.MustCompile(`(?m)(": |^ +)(-?[0-9][-+.e0-9]*|"[^"]*")(,?)$`)
+	value := regexp.MustCompile(`(?m)(": |^ +)(-?[0-9][-+.e0-9]*|"[^"]*"|true|false)(,?)$`)
 	extremes := []string{"0", "-0", "1", "-1", "2", "62", "63", "64", "128", "0.5", "1e308", "-1e308", "5e-324", "9007199254740992", "9223372036854775807", "-9223372036854775808",
 		`"9223372036854775807"`, `"-9223372036854775808"`, `""`, `"float64"`, `"Q0.1"`, `"Q62.0"`, `"Q1.61"`, `"Q0.61"`, "[]", "{}", "true"}
 	accepted, all := 0, 0

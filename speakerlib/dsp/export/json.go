@@ -10,7 +10,7 @@ import (
 	"slices"
 )
 
-//go:embed schema-1.json schema-2.json
+//go:embed schema-1.json schema-2.json schema-3.json
 var schemas embed.FS
 
 // Schema returns the JSON Schema (draft 2020-12) of the documents of a version.

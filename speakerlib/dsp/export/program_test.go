@@ -177,9 +177,9 @@ func TestNothingOfAProgramIsLeftOut(t *testing.T) {
 	}
 }
 
-// Each thing that version 1 does not have makes a document one of version 2, by itself,
-// and comes back.
-func TestEachThingMakesItVersion2(t *testing.T) {
+// Each thing that a version does not have makes a document one of the next, by itself, and
+// comes back.
+func TestEachThingMakesItsVersion(t *testing.T) {
 	whole := full(t, arithmetics()[0], dsp.Options{})
 	for name, add := range map[string]func(d *export.Document){
 		"nothing": func(*export.Document) {},
@@ -188,13 +188,20 @@ func TestEachThingMakesItVersion2(t *testing.T) {
 		"FIR":     func(d *export.Document) { d.Ways[1].FIR = whole.Ways[1].FIR },
 		"program": func(d *export.Document) { d.Ways[0].Program = whole.Ways[0].Program },
 		"sets":    func(d *export.Document) { d.Ways[1].Sets = whole.Ways[0].Sets[:1] },
+		"default": func(d *export.Document) {
+			d.Ways[1].Sets = slices.Clone(whole.Ways[0].Sets[:2])
+			d.Ways[1].Sets[1].Default = true
+		},
 	} {
 		d := document(t)
 		add(d)
 		text := write(t, d)
 		want := `"version": 2`
-		if name == "nothing" {
+		switch name {
+		case "nothing":
 			want = `"version": 1`
+		case "default":
+			want = `"version": 3`
 		}
 		if !bytes.Contains(text, []byte(want)) {
 			t.Errorf("%s: no %s", name, want)

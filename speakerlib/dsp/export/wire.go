@@ -7,7 +7,7 @@ import (
 )
 
 // The document as it is on the wire. Pointers tell a missing field from zero; what
-// version 1 does not have is left out of it.
+// a version does not have is left out of it.
 type (
 	wireDocument struct {
 		Format     *string     `json:"format"`
@@ -55,6 +55,7 @@ type (
 		Gain     *float64      `json:"gain_ratio"`
 		Sections []wireSection `json:"sections"`
 		Program  *wireProgram  `json:"program,omitempty"`
+		Default  *bool         `json:"default,omitempty"`
 	}
 	wireInput struct {
 		Path   *string `json:"path"`
@@ -81,8 +82,10 @@ var (
 		"arithmetic", "signal", "coefficient", "accumulator_bits", "rounding", "overflow", "exponent_bits",
 		"structure", "input_shift", "scale_bits", "feedback_order", "coefficients", "gain",
 		"value", "word", "shift", "low", "low_bits", "values", "words", "lows",
+		// version 3
+		"default",
 	}
-	known = [Version]int{21, len(fields)}
+	known = [Version]int{21, 53, len(fields)}
 )
 
 // wire returns the document as it is written.
@@ -107,7 +110,11 @@ func (d *Document) wire() wireDocument {
 			}
 			for k := range w.Sets {
 				s := &w.Sets[k]
-				*ww.Sets = append(*ww.Sets, wireSet{&s.Setting, &s.Name, &s.Gain, wireSections(s.Sections), wireProgramOf(s.Program)})
+				ws := wireSet{&s.Setting, &s.Name, &s.Gain, wireSections(s.Sections), wireProgramOf(s.Program), nil}
+				if version > 2 {
+					ws.Default = &s.Default
+				}
+				*ww.Sets = append(*ww.Sets, ws)
 			}
 		}
 		out.Ways = append(out.Ways, ww)
@@ -177,7 +184,7 @@ func (in wireDocument) document(version int) (*Document, error) {
 		}
 	}
 	for i, w := range in.Ways {
-		way, err := w.way(fmt.Sprintf("way %d", i+1), d.SampleRate, later)
+		way, err := w.way(fmt.Sprintf("way %d", i+1), d.SampleRate, version)
 		if err != nil {
 			return nil, err
 		}
@@ -192,7 +199,8 @@ func (in wireDocument) document(version int) (*Document, error) {
 	return d, nil
 }
 
-func (w wireWay) way(where string, sampleRate float64, later bool) (Way, error) {
+func (w wireWay) way(where string, sampleRate float64, version int) (Way, error) {
+	later := version > 1
 	if err := require(where, field{"name", w.Name == nil}, field{"polarity", w.Polarity == nil}, field{"gain_ratio", w.Gain == nil},
 		field{"delay_samples", w.Delay == nil}, field{"sections", w.Sections == nil}, field{"fir", later && w.FIR == nil}, field{"sets", later && w.Sets == nil}); err != nil {
 		return Way{}, err
@@ -222,10 +230,10 @@ func (w wireWay) way(where string, sampleRate float64, later bool) (Way, error) 
 	}
 	for k, s := range *w.Sets {
 		if err := require(fmt.Sprintf("%s, set %d", where, k+1), field{"setting", s.Setting == nil}, field{"name", s.Name == nil},
-			field{"gain_ratio", s.Gain == nil}, field{"sections", s.Sections == nil}); err != nil {
+			field{"gain_ratio", s.Gain == nil}, field{"sections", s.Sections == nil}, field{"default", version > 2 && s.Default == nil}); err != nil {
 			return Way{}, err
 		}
-		set := Set{Setting: *s.Setting, Name: *s.Name, Gain: *s.Gain}
+		set := Set{Setting: *s.Setting, Name: *s.Name, Gain: *s.Gain, Default: s.Default != nil && *s.Default}
 		in := fmt.Sprintf("%s, set %q", where, set.Setting+": "+set.Name)
 		if set.Sections, err = sectionsOf(in, s.Sections); err != nil {
 			return Way{}, err

@@ -1,15 +1,15 @@
 # Checks the schemas and the published documents with Python's jsonschema (4.10.3).
-# Run here: /usr/bin/python3 validate.py [further documents of version 2]
+# Run here: /usr/bin/python3 validate.py [further documents of version 3]
 import json
 import sys
 
 import jsonschema
 
-for version in (1, 2):
+for version in (1, 2, 3):
     schema = json.load(open(f"../schema-{version}.json"))
     jsonschema.Draft202012Validator.check_schema(schema)
     v = jsonschema.Draft202012Validator(schema)
-    for name in [f"release-{version}.json"] + (sys.argv[1:] if version == 2 else []):
+    for name in [f"release-{version}.json"] + (sys.argv[1:] if version == 3 else []):
         d = json.load(open(name))
         v.validate(d)
         # And every field that is taken out, or added, is found.
