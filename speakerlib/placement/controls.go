@@ -2,6 +2,7 @@ package placement
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.org/loudspeaker/speakerlib/digital"
@@ -31,14 +32,19 @@ type Controls struct {
 	Controls []Control
 	// Reachable tells which combinations the hardware allows; nil: all.
 	Reachable func(Choice) bool
+	// Shipped is the combination in which a unit is delivered; nil: it is not stated. It need
+	// not be the neutral one, such as an input in its least sensitive position. Whether it
+	// keeps all limits [Headroom.ShippedSafe] says.
+	Shipped Choice
 }
 
 // MaxCombinations is the most combinations that are gone through.
 const MaxCombinations = 100_000
 
 // Validate reports controls without positions or names, positions without a filter, filters
-// of different sample rates, names that occur twice, and a neutral combination that cannot be
-// reached.
+// of different sample rates, names that occur twice, a neutral combination that cannot be
+// reached, and a shipped one that is stated and is not a position of every control, or cannot
+// be reached.
 func (c *Controls) Validate() error {
 	if len(c.Controls) == 0 {
 		return fmt.Errorf("placement: no controls, want at least 1")
@@ -79,6 +85,24 @@ func (c *Controls) Validate() error {
 	}
 	if c.Reachable != nil && !c.Reachable(c.Neutral()) {
 		return fmt.Errorf("placement: neutral combination %s cannot be reached, want one that can", c.Words(c.Neutral()))
+	}
+	return c.validateShipped()
+}
+
+func (c *Controls) validateShipped() error {
+	if c.Shipped == nil {
+		return nil
+	}
+	if len(c.Shipped) != len(c.Controls) {
+		return fmt.Errorf("placement: shipped are positions of %d controls, want one of each of %d, or nil", len(c.Shipped), len(c.Controls))
+	}
+	for i, k := range c.Controls {
+		if p := c.Shipped[i]; p < 0 || p >= len(k.Positions) {
+			return fmt.Errorf("placement: shipped position of %q is %d, want one of its %d positions", k.Name, p, len(k.Positions))
+		}
+	}
+	if c.Reachable != nil && !c.Reachable(slices.Clone(c.Shipped)) {
+		return fmt.Errorf("placement: shipped combination %s cannot be reached, want one that can", c.Words(c.Shipped))
 	}
 	return nil
 }
@@ -182,15 +206,19 @@ func (c *Controls) off(at Choice) (n int) {
 }
 
 // Sets returns the positions of all controls as a coefficient document holds them, for every
-// way alike: export.Way.Sets.
+// way alike: export.Way.Sets. Those of the shipped combination, if it is stated, are the
+// defaults.
 func (c *Controls) Sets() ([]export.Set, error) {
 	if err := c.Validate(); err != nil {
 		return nil, err
 	}
 	var sets []export.Set
-	for _, k := range c.Controls {
-		for _, p := range k.Positions {
-			sets = append(sets, export.Set{Setting: k.Name, Name: p.Name, Gain: p.Cascade.Gain(), Sections: export.SectionsOf(p.Cascade), Program: p.Program})
+	for i, k := range c.Controls {
+		for j, p := range k.Positions {
+			sets = append(sets, export.Set{
+				Setting: k.Name, Name: p.Name, Gain: p.Cascade.Gain(), Sections: export.SectionsOf(p.Cascade), Program: p.Program,
+				Default: c.Shipped != nil && c.Shipped[i] == j,
+			})
 		}
 	}
 	return sets, nil

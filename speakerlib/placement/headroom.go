@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"example.org/loudspeaker/speakerlib/digital"
 	"example.org/loudspeaker/speakerlib/dsp"
@@ -53,6 +54,7 @@ type Headroom struct {
 	Any          Need // with the largest peak of any signal
 	Margin       Need // with the least margin
 	Neutral      []Need
+	Shipped      []Need  // of each way in Controls.Shipped; nil: that is not stated
 	Worst        []Worst // of every limit of every way
 	// Safe is the combination to fall back to: of those in which no limit of any way is
 	// exceeded, the one with the fewest controls off neutral, and of several the one with the
@@ -112,12 +114,11 @@ func (c *Controls) Headroom(g *freq.Grid, ways ...Way) (*Headroom, error) {
 			return nil, err
 		}
 		needs := make([]Need, len(ways))
-		safe, gain := true, math.Inf(-1)
+		gain := math.Inf(-1)
 		for k, w := range ways {
 			if needs[k], err = w.need(at, filter, inside, g, beyond); err != nil {
 				return nil, err
 			}
-			safe = safe && needs[k].Margin.DB >= -slack
 			gain = max(gain, needs[k].Sine)
 		}
 		out.take(c, needs)
@@ -125,7 +126,10 @@ func (c *Controls) Headroom(g *freq.Grid, ways ...Way) (*Headroom, error) {
 		if off == 0 {
 			out.Neutral = needs
 		}
-		if !safe {
+		if slices.Equal(at, c.Shipped) {
+			out.Shipped = needs
+		}
+		if !safe(needs) {
 			continue
 		}
 		out.SafeOf++
@@ -145,6 +149,15 @@ func (c *Controls) Headroom(g *freq.Grid, ways ...Way) (*Headroom, error) {
 		return nil, fmt.Errorf("placement: none of %d combinations is safe; neutral, %q has %+.2f dB left to %s at %.4g Hz: want less gain in the chains, or positions that take some", len(all), n.Way, n.Margin.DB, n.Margin.Limit, n.Margin.At)
 	}
 	return out, nil
+}
+
+// ShippedSafe tells whether the shipped combination exceeds no limit of any way. It is false,
+// too, if none is stated: nothing is known of it then.
+func (h *Headroom) ShippedSafe() bool { return h.Shipped != nil && safe(h.Shipped) }
+
+// safe tells whether no way exceeds a limit.
+func safe(needs []Need) bool {
+	return !slices.ContainsFunc(needs, func(q Need) bool { return !(q.Margin.DB >= -slack) })
 }
 
 // take keeps what is the most or the least so far.

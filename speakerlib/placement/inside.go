@@ -3,6 +3,7 @@ package placement
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/loudspeaker/speakerlib/dsp"
 	"example.org/loudspeaker/speakerlib/level"
@@ -15,7 +16,7 @@ func (c *Controls) Committed(a dsp.Arithmetic, o dsp.Options) (*Controls, error)
 	if err := c.Validate(); err != nil {
 		return nil, err
 	}
-	out := &Controls{Reachable: c.Reachable}
+	out := &Controls{Reachable: c.Reachable, Shipped: slices.Clone(c.Shipped)}
 	for _, k := range c.Controls {
 		positions := make([]Position, len(k.Positions))
 		for i, p := range k.Positions {
