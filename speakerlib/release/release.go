@@ -135,7 +135,8 @@ type Chosen struct{ Setting, Name string }
 // Active returns the chains of the ways as they play, with what is chosen of the
 // settings: the program's coefficients where a way is committed to one, the design's
 // otherwise; delay and polarity apart. Of a setting that is not mentioned no set is in
-// use.
+// use, its default neither: export.Set.Default states what a unit is shipped with and
+// chooses nothing here.
 func (r *Release) Active(chosen ...Chosen) (crossover.Active, error) {
 	var out crossover.Active
 	d := r.document

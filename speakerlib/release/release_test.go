@@ -206,7 +206,7 @@ func TestCorrectionKeepsTheRest(t *testing.T) {
 	d.Unit = export.Unit{Side: export.Left, Serial: "1"}
 	d.Ways[1].FIR = []export.FIR{export.FIROf(f)}
 	shelf := sections(t, 1, digital.LowShelf{F0: 200, Gain: 0.5, Q: 0.7})
-	d.Ways[0].Sets = []export.Set{{Setting: "placement", Name: "wall", Gain: 1, Sections: export.SectionsOf(shelf)}}
+	d.Ways[0].Sets = []export.Set{{Setting: "placement", Name: "wall", Gain: 1, Sections: export.SectionsOf(shelf), Default: true}}
 	commit := func(d *export.Document) (out []*dsp.Program) {
 		for _, w := range d.Ways {
 			c, err := d.Cascade(w.Name)
@@ -236,7 +236,7 @@ func TestCorrectionKeepsTheRest(t *testing.T) {
 		t.Fatal(err)
 	}
 	n := b.Document()
-	if n.Unit != d.Unit || len(n.Ways[1].FIR) != 1 || len(n.Ways[0].Sets) != 1 || n.Ways[0].Program != nil || n.Ways[1].Program != nil {
+	if n.Unit != d.Unit || len(n.Ways[1].FIR) != 1 || len(n.Ways[0].Sets) != 1 || !n.Ways[0].Sets[0].Default || n.Ways[0].Program != nil || n.Ways[1].Program != nil {
 		t.Errorf("corrected: %+v", n)
 	}
 	programs = commit(n)
