@@ -338,6 +338,15 @@ func TestPlanRefuses(t *testing.T) {
 	if err := second(diffraction.NewPlan(near)); err != nil {
 		t.Errorf("reference at %v: %v", near.Reference, err)
 	}
+	small := good // a pod on it, told from the woofer below
+	var err error
+	if small.Cabinet, err = diffraction.NewBox(0.06, 0.06, 0.08, diffraction.Rounding{}, diffraction.Rounding{}); err != nil {
+		t.Fatal(err)
+	}
+	small.Reference = r3.Vec{Y: -0.7}
+	if err := second(diffraction.NewPlan(small)); err != nil {
+		t.Errorf("reference at %v: %v", small.Reference, err)
+	}
 	plate := good
 	plate.Cabinet = disc(t, 6)
 	plate.Receivers = []diffraction.Receiver{diffraction.At(r3.Vec{X: 0.05})}

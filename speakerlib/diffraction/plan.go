@@ -101,16 +101,19 @@ const mostWaves = 1e4
 // of its paths is no longer small: at 1e6 it is some 1e-10 m.
 const farAway = 1e6
 
-// farReference is how many of its sizes the reference may be away from a cabinet, so that
-// it may be in another one of the same loudspeaker: a point of the front in centimetres is
-// farther away.
-const farReference = 5
+// How far the reference may be away from a cabinet, in sizes of it and in m, whichever is
+// more, so that it may be in another one of the same loudspeaker: a point of a front in
+// millimetres is farther away, and most in centimetres.
+const (
+	farReference = 5
+	nearEnough   = 2.0
+)
 
 // NewPlan prepares a setup. It refuses receivers inside the cabinet, at the reference
 // point, or nearer to an edge than 1e-4 of the cabinet's size; one on a face is welcome.
 // One farther than a million sizes away it refuses too: that is a direction. A reference
-// point more than five sizes away from the cabinet is one in a wrong unit. Refused is
-// also what would take gigabytes: cabinets of more than ten thousand wavelengths, crowds of
+// point more than five sizes and 2 m away from the cabinet is refused, as in a wrong unit. So is
+// what would take gigabytes: cabinets of more than ten thousand wavelengths, crowds of
 // receivers, and at higher orders edges too close together.
 func NewPlan(s Setup) (*Plan, error) {
 	if s.Order == 0 && s.UpTo != 0 {
@@ -140,8 +143,8 @@ func NewPlan(s Setup) (*Plan, error) {
 	case !finite(s.Reference):
 		return nil, fmt.Errorf("diffraction: the reference is at %v, want finite coordinates", s.Reference)
 	}
-	if d, most := s.Cabinet.away(s.Reference), farReference*s.Cabinet.size; !(d <= most) {
-		return nil, fmt.Errorf("diffraction: the reference at %v is %.4g m away from the cabinet, want at most %.4g m, %d of its sizes, with all coordinates in m", s.Reference, d, most, farReference)
+	if d, most := s.Cabinet.away(s.Reference), math.Max(farReference*s.Cabinet.size, nearEnough); !(d <= most) {
+		return nil, fmt.Errorf("diffraction: the reference at %v is %.4g m away from the cabinet, want at most %.4g m, with all coordinates in m", s.Reference, d, most)
 	}
 	if err := s.Air.Validate(); err != nil {
 		return nil, err

@@ -174,7 +174,8 @@ func NewPlate(outline []r2.Vec) (*Cabinet, error) {
 }
 
 // NewRound returns the outline of a regular polygon with the area of a circle of the
-// radius, with a side at the bottom: the stand-in for a round front.
+// radius, with a side at the bottom: the stand-in for a round front. A circle around its
+// middle fits within its sides up to the radius times √(π/n·cot(π/n)), 0.988 of it for 12.
 func NewRound(radius float64, sides int) ([]r2.Vec, error) {
 	if !(radius > 0 && radius <= mostSize/2) || sides < 3 || sides > 256 {
 		return nil, fmt.Errorf("diffraction: a circle of radius %g m as a polygon of %d sides, want a radius > 0 and at most %g m, and 3 … 256 sides", radius, sides, mostSize/2.)

@@ -65,8 +65,9 @@ func NewStudy(s Setup, driver []radiation.Element, weights []float64, ripple Rip
 }
 
 // Rounded returns the study for edges of a radius around the front, by
-// [Plan.JoinRounded]: the body of the study is the sharp one and should be solved by all
-// orders, the given one has the same front with its edges in facets.
+// [Plan.JoinRounded]: the body of the study is the sharp one, solved by two orders if the
+// ripple counts from three times c over its size on, and else by all; the given one has the
+// same front with its edges in facets.
 //
 // A body that is larger or smaller, or elsewhere, is refused.
 func (s *Study) Rounded(c *Cabinet, radius float64) (*Study, error) {

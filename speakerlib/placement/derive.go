@@ -105,16 +105,20 @@ type Residual struct {
 //	  −      any      nothing
 //
 // so that a cancellation neither is filled nor makes the shelf less deep, and no cut is spent
-// in it. A low shelf gives to all that lies below: together they boost by no more than the places
-// lack (t < 0), in the mean of them, in the lowest octave of the band, and by nothing if they lack
-// nothing there. The flank of a dip, where a place has less than the reference and more than a free
-// field, counts as lacking; no boost is put there for it, but a cut may become a little less deep.
+// in it. The line between the second and the last case is sharp: a place a hair below a free field
+// is given nothing back. A low shelf gives to all that lies below: at direct current they boost by
+// no more, together, than the most that the places lack (t < 0, in the mean of them) in the lowest
+// octave of the band, and by nothing if they lack nothing there; within the band the slope of a
+// shelf may leave some of that. The flank of a dip, where a place has less than the reference and
+// more than a free field, counts as lacking; no boost is put there for it, but a cut may become a
+// little less deep.
 //
 // The shelves are of Q 0.4 to 1/√2, monotonic, and with unity gain at high frequencies; their
 // parameters are sought with the exact digital response (digital.Tunable) from several starts
 // by lsq. If t is less than 0.1 dB everywhere the setting is a wire.
 //
-// A setting cannot be better than its range is narrow: see its residuals.
+// A setting cannot be better than its range is narrow: see its residuals, and [Goal.Left] for
+// other places.
 func Derive(name string, goal Goal) (*Setting, error) {
 	goal, err := goal.validate()
 	if err != nil {
@@ -143,6 +147,30 @@ func Derive(name string, goal Goal) (*Setting, error) {
 		return nil, err
 	}
 	return s, s.judge(goal)
+}
+
+// Left returns what is left at the goal's places by the judge of [Derive]: the rms of t +
+// response over the band, weighted by log frequency, all places, in dB. Without a response it
+// is what no setting leaves. The response, in dB, is that of any setting on the grid of the places: so
+// two can be compared at places that neither was derived for.
+func (goal Goal) Left(response *freq.Curve) (float64, error) {
+	goal, err := goal.validate()
+	if err != nil {
+		return 0, err
+	}
+	f := newFit(goal)
+	if response == nil {
+		return f.rms(nil), nil
+	}
+	if g := goal.Reference.Gain.Grid(); !response.Grid().Equal(g) || response.Unit() != "dB" {
+		return 0, fmt.Errorf("placement: response %q on %v in %q, want the grid of the places, %v, and dB", response.Label(), response.Grid(), response.Unit(), g)
+	}
+	i, j := response.Grid().Between(goal.From, goal.To)
+	nepers := append([]float64(nil), response.Values()[i:j]...)
+	for k := range nepers {
+		nepers[k] /= neper
+	}
+	return f.rms(nepers), nil
 }
 
 // enough is the error in dB below which no shelf is added.

@@ -332,6 +332,48 @@ func TestHeardIsTheMeanOverSeats(t *testing.T) {
 	}
 }
 
+// What a setting leaves at the places that it was derived for is its own error, and what none
+// leaves the error before; elsewhere it is the rms by hand, of which dips are no part.
+func TestWhatASettingLeaves(t *testing.T) {
+	g := grid(t, 20, 500, 48)
+	goal := placement.Goal{Reference: near(t, g, 0, 0), Places: corner(t, g), From: 25, To: 400, SampleRate: 96000}
+	s := must[*placement.Setting](t)(placement.Derive("corner", goal))
+	for name, c := range map[string]struct {
+		response *freq.Curve
+		want     float64
+	}{"the setting": {&s.Response, s.RMS}, "none": {nil, s.Before}} {
+		if got := must[float64](t)(goal.Left(c.response)); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("%s leaves %g dB, want %g", name, got, c.want)
+		}
+	}
+	flat := func(db float64) freq.Curve {
+		v := make([]float64, g.Len())
+		for i := range v {
+			v[i] = db
+		}
+		return must[freq.Curve](t)(freq.NewCurve(g, v, "flat", "dB", freq.Basis{}))
+	}
+	cut := flat(-2)
+	for place, want := range map[float64]float64{3: 1, 2: 0, 0: 2, -5: 2} { // |t − 2|, t = 0 in a dip
+		goal.Reference, goal.Places = placement.Place{Name: "free", Gain: flat(0)}, []placement.Place{{Name: "there", Gain: flat(place)}}
+		if got := must[float64](t)(goal.Left(&cut)); math.Abs(got-want) > 1e-9 {
+			t.Errorf("a cut of 2 dB leaves %g dB of %g, want %g", got, place, want)
+		}
+	}
+	coarse := grid(t, 20, 500, 12)
+	other := must[freq.Curve](t)(freq.NewCurve(coarse, make([]float64, coarse.Len()), "other", "dB", freq.Basis{}))
+	ratio := must[freq.Curve](t)(freq.NewCurve(g, make([]float64, g.Len()), "ratio", "", freq.Basis{}))
+	for _, bad := range []*freq.Curve{&other, &ratio} {
+		if _, err := goal.Left(bad); err == nil || !strings.Contains(err.Error(), "want the grid of the places") {
+			t.Errorf("%q: error %v, want one that asks for grid and decibels", bad.Label(), err)
+		}
+	}
+	goal.Places = nil
+	if _, err := goal.Left(nil); err == nil {
+		t.Error("no place is taken")
+	}
+}
+
 func TestDeriveRefuses(t *testing.T) {
 	g := grid(t, 20, 640, 24)
 	ref := near(t, g, 0, 0)

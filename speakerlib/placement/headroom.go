@@ -43,7 +43,7 @@ type Need struct {
 type Room struct {
 	Limit string
 	DB    float64 // below 0 it is exceeded
-	At    float64 // Hz, of the sine that comes nearest; 0: of no sine
+	At    float64 // Hz, of the sine that comes nearest; 0: of none in particular
 	Where string  // of a sum: the section and its variable
 }
 
@@ -70,7 +70,7 @@ type Worst struct {
 	Limit    string  `col:"limit"`
 	Neutral  float64 `col:"left, neutral" unit:"dB" fmt:"%+.1f"`
 	Least    float64 `col:"least of all" unit:"dB" fmt:"%+.1f"`
-	At       float64 `col:"at" unit:"Hz" fmt:"%.0f"` // 0: of no sine
+	At       float64 `col:"at" unit:"Hz" fmt:"%.0f"` // 0: of none in particular
 	With     string  `col:"with"`
 	Exceeded int     `col:"combinations that exceed it"`
 	Where    string  // of a sum, as in Room

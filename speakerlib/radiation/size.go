@@ -8,7 +8,8 @@ import (
 
 // The largest sizes: more is mm, cm or cm² where m or m² are wanted. Common practice, no source.
 const (
-	// MaxRadius is the largest radius, m: no cone, mouth or round cabinet is larger.
+	// MaxRadius is the largest radius, m: hardly a cone, mouth or round cabinet is larger, and
+	// one in cm² is.
 	MaxRadius = 1.0
 	// MaxSide is the longest side of a rectangle, m: a ribbon from the floor to the ceiling.
 	MaxSide = 4.0
