@@ -97,11 +97,10 @@ func TestReadsBackToTheSameBits(t *testing.T) {
 	}
 }
 
-// A document of version 1 as it was first published, written by hand: it must
-// be read, and written the same, as long as version 1 is supported. It holds the
-// extremes of float64 and of stability.
-func TestFirstPublishedDocument(t *testing.T) {
-	text, err := os.ReadFile("testdata/release-1.json")
+// published reads the document of a version as it was published, which is written the same.
+func published(t *testing.T, version int) (*export.Document, []byte) {
+	t.Helper()
+	text, err := os.ReadFile(fmt.Sprintf("testdata/release-%d.json", version))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,6 +111,14 @@ func TestFirstPublishedDocument(t *testing.T) {
 	if got := write(t, d); !bytes.Equal(got, text) {
 		t.Errorf("written again:\n%s", got)
 	}
+	return d, text
+}
+
+// A document of version 1 as it was first published, written by hand: it must
+// be read, and written the same, as long as version 1 is supported. It holds the
+// extremes of float64 and of stability.
+func TestFirstPublishedDocument(t *testing.T) {
+	d, _ := published(t, 1)
 	w, err := d.Way("woofer")
 	if err != nil {
 		t.Fatal(err)
