@@ -58,7 +58,7 @@ type Setup struct {
 	Air       air.Medium
 	Grid      *freq.Grid
 	Receivers []Receiver
-	Reference r3.Vec  // distances and times count from here, m; a point of the front, as a rule, and no more than five sizes of the cabinet away from it
+	Reference r3.Vec  // distances and times count from here, m; a point of the front, as a rule, and at most five sizes of the cabinet away from it, or 2 m
 	Order     Order   // 0: First
 	UpTo      float64 // of All, the highest frequency of the orders from the third on, Hz; 0: 5·c over the size. Without an Order it is refused
 	Workers   int     // goroutines; 0: as many as there are processors

@@ -105,8 +105,8 @@ type Residual struct {
 //	  −      any      nothing
 //
 // so that a cancellation neither is filled nor makes the shelf less deep, and no cut is spent
-// in it. The line between the second and the last case is sharp: a place a hair below a free field
-// is given nothing back. A low shelf gives to all that lies below: at direct current they boost by
+// in it. The line between + and − is sharp: a place a hair below a free field is given nothing
+// back. A low shelf gives to all that lies below: at direct current they boost by
 // no more, together, than the most that the places lack (t < 0, in the mean of them) in the lowest
 // octave of the band, and by nothing if they lack nothing there; within the band the slope of a
 // shelf may leave some of that. The flank of a dip, where a place has less than the reference and
@@ -151,8 +151,8 @@ func Derive(name string, goal Goal) (*Setting, error) {
 
 // Left returns what is left at the goal's places by the judge of [Derive]: the rms of t +
 // response over the band, weighted by log frequency, all places, in dB. Without a response it
-// is what no setting leaves. The response, in dB, is that of any setting on the grid of the places: so
-// two can be compared at places that neither was derived for.
+// is what no setting leaves. The response, in dB, is that of any setting on the grid of the
+// places: so two can be compared at places that neither was derived for.
 func (goal Goal) Left(response *freq.Curve) (float64, error) {
 	goal, err := goal.validate()
 	if err != nil {
@@ -166,7 +166,7 @@ func (goal Goal) Left(response *freq.Curve) (float64, error) {
 		return 0, fmt.Errorf("placement: response %q on %v in %q, want the grid of the places, %v, and dB", response.Label(), response.Grid(), response.Unit(), g)
 	}
 	i, j := response.Grid().Between(goal.From, goal.To)
-	nepers := append([]float64(nil), response.Values()[i:j]...)
+	nepers := response.Values()[i:j]
 	for k := range nepers {
 		nepers[k] /= neper
 	}

@@ -3,7 +3,6 @@ package export_test
 import (
 	"bytes"
 	"encoding/csv"
-	"os"
 	"reflect"
 	"strings"
 	"testing"
@@ -113,24 +112,10 @@ func TestVersion3Refuses(t *testing.T) {
 		{`"version": 3`, `"version": 2`, `unknown field "default"`, false},
 		{`"version": 3`, `"version": 4`, "version is 4, want 1 to 3", false},
 	} {
-		text := strings.Replace(good, c.old, c.new, 1)
-		if text == good {
-			t.Errorf("%q does not occur", c.old)
-			continue
-		}
-		_, err := export.ReadJSON(strings.NewReader(text))
-		if err == nil || !strings.HasPrefix(err.Error(), "export: ") || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s → %s: error %v, want one with %q", c.old, c.new, err, c.want)
-		}
-		if got := accepts(text) == nil; got != c.schemaAccepts {
-			t.Errorf("%s → %s: the schema accepts it: %v, want %v", c.old, c.new, got, c.schemaAccepts)
-		}
+		refuses(t, good, c.old, c.new, c.want, accepts, c.schemaAccepts)
 	}
-	published, err := os.ReadFile("testdata/release-3.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	without := strings.Replace(string(published), ",\n          \"default\": true", "", 1)
+	_, text := published(t, 3)
+	without := strings.Replace(string(text), ",\n          \"default\": true", "", 1)
 	if _, err := export.ReadJSON(strings.NewReader(without)); err == nil || !strings.Contains(err.Error(), `way "woofer", set 2 has no field default`) {
 		t.Errorf("set that does not say: %v", err)
 	}

@@ -5,8 +5,8 @@
 // second-order sections and filters of finite length in order, together with what each
 // was designed as), the sets that a setting chooses from, which of them a unit is
 // shipped with, and the program that the design is committed to ([dsp.Program]):
-// structures, formats, integers and shifts, section by section in their order. Besides it holds for which loudspeaker it
-// is (cabinet side, serial number, board), the study, and the hashes of the files that
+// structures, formats, integers and shifts, section by section in their order. Besides it
+// holds for which loudspeaker it is (cabinet side, serial number, board), the study, and the hashes of the files that
 // it rests on. As JSON it follows [Schema], this library's own, and is versioned; it
 // reads back to the very same bits and to an equal program. As CSV it is a table for
 // people and spreadsheets; filters of finite length are WAV or CSV files too.

@@ -17,7 +17,8 @@ import (
 // Validate reports the first fault: a missing field, a number that is not finite
 // or out of range, an unstable section, names or paths that occur twice, settings with two
 // defaults or with another one in another way, a program at another sample rate, with
-// another delay, or beyond its own format. Whether a program is that of its design is for [Document.CheckPrograms] to say.
+// another delay, or beyond its own format. Whether a program is that of its design is for
+// [Document.CheckPrograms] to say.
 func (d *Document) Validate() error {
 	if err := checkText("study", d.Study); err != nil {
 		return err
